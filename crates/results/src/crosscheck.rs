@@ -1,0 +1,56 @@
+//! Film against one channel: what `crosscheck.json` holds.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A value with one standard uncertainty, in the unit its field names.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ValueAndU {
+    /// Best estimate.
+    pub value: f64,
+    /// One standard uncertainty.
+    pub uncertainty: f64,
+}
+
+/// A fault that the evidence points to, likeliest first in its list.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SuspectedFault {
+    /// `gain`, `offset`, `polarity` or `delay`.
+    pub fault: String,
+    /// The numbers behind it, in words.
+    pub evidence: String,
+}
+
+/// Film against one channel. A check that could not be made has no numbers and a reason.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CrosscheckResult {
+    /// Channel code.
+    pub channel: String,
+    /// Body that carries the sensor.
+    pub body: String,
+    /// Channel's reading divided by the film's, 1 for a sound sensor.
+    pub gain: Option<ValueAndU>,
+    /// Constant added by the channel, m/s².
+    pub offset_m_s2: Option<ValueAndU>,
+    /// Channel later than film, s.
+    pub lag_s: Option<ValueAndU>,
+    /// Root mean square of film minus fitted channel, in displacement, m.
+    pub residual_rms_m: Option<f64>,
+    /// Residual divided by its expected spread: about 1 when film and channel agree.
+    pub agreement: Option<f64>,
+    /// In words.
+    pub verdict: String,
+    /// Likeliest first; empty for a sound channel.
+    pub suspected: Vec<SuspectedFault>,
+    /// Why there are no numbers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+impl CrosscheckResult {
+    /// Whether a person must look at this channel.
+    #[must_use]
+    pub fn needs_person(&self) -> bool {
+        self.reason.is_some() || !self.suspected.is_empty()
+    }
+}

@@ -1,0 +1,18 @@
+//! What a measurement yields: findings, marks, motion, crosschecks, curves, notices and provenance, as plain data.
+//! `dossier` fills it, `report` shows it; nothing here computes.
+
+mod crosscheck;
+mod curve;
+mod finding;
+mod notice;
+mod provenance;
+mod rows;
+mod run;
+
+pub use crosscheck::{CrosscheckResult, SuspectedFault, ValueAndU};
+pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
+pub use finding::{Contribution, Evidence, Finding, FindingSource};
+pub use notice::{Notice, Severity};
+pub use provenance::{InputFile, Provenance};
+pub use rows::{GapRow, MarkRow, MotionRow};
+pub use run::{CameraSummary, ChannelSummary, Results, StripPicture, TestSummary, UnitSystem};

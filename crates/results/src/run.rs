@@ -1,0 +1,97 @@
+//! Everything one run of `measure` yields.
+
+use crate::{CrosscheckResult, Finding, GapRow, MarkRow, MotionRow, Notice, Panel, Provenance};
+use filmgauge_quantities::GreyImage;
+
+/// Units that people see; files stay SI.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum UnitSystem {
+    /// m, m/s, g, mm.
+    #[default]
+    Si,
+    /// ft, mi/h, g, in.
+    Us,
+}
+
+/// The test, as the sheet's head shows it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TestSummary {
+    /// Test id.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// `iso8855` or `sae_j1733`.
+    pub axes: String,
+    /// Units for people.
+    pub units: UnitSystem,
+    /// Free text from the dossier.
+    pub comment: String,
+}
+
+/// One camera, as the sheet's settings table shows it: label and text, ready to print.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CameraSummary {
+    /// Camera id.
+    pub id: String,
+    /// `side` or `overhead`.
+    pub view: String,
+    /// Lines such as ("Film speed", "1000.000 frames/s ± 0.010, camera record").
+    pub lines: Vec<(String, String)>,
+}
+
+/// One channel, as the sheet's settings table shows it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ChannelSummary {
+    /// Channel code.
+    pub code: String,
+    /// Body that carries it.
+    pub body: String,
+    /// Steps applied, in order, such as "offset +0.12 m/s² removed", "CFC 180".
+    pub steps: Vec<String>,
+}
+
+/// A picture of the strip: one camera at a named instant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StripPicture {
+    /// Camera id.
+    pub camera: String,
+    /// Frame number.
+    pub frame: u32,
+    /// Seconds after contact.
+    pub after_contact_s: f64,
+    /// Metres per pixel in the board's plane, for the scale bar.
+    pub metres_per_px: f64,
+    /// The stored picture, not stretched.
+    pub picture: GreyImage,
+    /// Marks drawn on it: target id, x px, y px.
+    pub marks: Vec<(String, f64, f64)>,
+}
+
+/// Everything one run yields. A pure function of the dossier, its files and the program's version.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Results {
+    /// The test.
+    pub test: TestSummary,
+    /// Cameras, in the dossier's order.
+    pub cameras: Vec<CameraSummary>,
+    /// Channels, in the dossier's order.
+    pub channels: Vec<ChannelSummary>,
+    /// Findings, in reading order.
+    pub findings: Vec<Finding>,
+    /// Film against channels.
+    pub crosschecks: Vec<CrosscheckResult>,
+    /// Marks by camera, target, frame.
+    pub marks: Vec<MarkRow>,
+    /// Gaps by camera, target, frame.
+    pub gaps: Vec<GapRow>,
+    /// Motion by camera, body, time.
+    pub motion: Vec<MotionRow>,
+    /// Diagrams of the sheet.
+    pub panels: Vec<Panel>,
+    /// Picture strip: cameras in order, instants in order.
+    pub strip: Vec<StripPicture>,
+    /// Partial trouble.
+    pub notices: Vec<Notice>,
+    /// What all this follows from.
+    pub provenance: Provenance,
+}
