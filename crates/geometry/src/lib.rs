@@ -6,8 +6,22 @@
 //! * Plane: x along the board from `from` to `to`, z the second axis of the camera's plane, origin at the board's `from`.
 //! * Plane offset: positive towards the camera.
 
+mod board;
+mod calibration;
 mod error;
 mod lens;
+mod lens_file;
+mod optics;
+mod plane;
+mod steady;
 
+pub use board::{Board, BoardDoubt};
+pub use calibration::{Calibration, DoubtSource};
 pub use error::GeometryError;
 pub use lens::Lens;
+pub use lens_file::{LENS_TERMS, LensFile};
+pub use optics::{
+    blur_px, false_shift_m, inclined_path_factor, parallax_correction_u, parallax_ratio, step_px,
+};
+pub use plane::PlaneMap;
+pub use steady::{CameraMotion, camera_motion};
