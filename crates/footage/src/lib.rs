@@ -1,1 +1,38 @@
-//! (role follows)
+//! Footage: video files and image sequences to grey frames with times, and back. The only room that names codecs.
+//!
+//! Grey levels are taken as stored: the luma plane of a film, the grey samples of a still; nothing is
+//! scaled, stretched or converted, except colour stills, whose luma is stated in [`LumaPath`].
+//!
+//! # Conventions
+//! * Frames are numbered from 0 in the order of presentation; a frame's number is never computed from a time.
+//! * Time stamps are ticks of the container. They show faults; they are not the film speed.
+//! * The container's rate is a playback rate. The film speed is the caller's to state.
+//! * Files are opened for reading only; writing happens under a temporary name and ends with a rename.
+
+mod encoding;
+mod error;
+mod fault;
+mod film;
+mod film_writer;
+mod frame;
+mod info;
+mod luma;
+mod options;
+mod png_depth;
+mod reader;
+mod sequence;
+mod source;
+mod still;
+mod table;
+mod writer;
+
+pub use encoding::Encoding;
+pub use error::FootageError;
+pub use fault::{FaultKind, FootageFault};
+pub use frame::Frame;
+pub use info::{FootageInfo, LumaPath};
+pub use options::ReadOptions;
+pub use reader::{Reader, open};
+pub use still::{read_still, write_png};
+pub use table::{FrameRecord, FrameTableBuilder, Survey, survey};
+pub use writer::Writer;

@@ -1,0 +1,18 @@
+//! One frame of footage.
+
+use filmgauge_quantities::{FrameNumber, GreyImage, TickTime};
+
+/// One picture with its number and what the container says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Frame {
+    /// Number in order of presentation, from 0.
+    pub number: FrameNumber,
+    /// The container's time stamp; `None` when it stores none (stills never do).
+    pub stamp: Option<TickTime>,
+    /// Whether the picture is coded without reference to others.
+    pub key: bool,
+    /// Whether the decoder reports that parts of the picture are made up.
+    pub damaged: bool,
+    /// Grey levels as stored.
+    pub picture: GreyImage,
+}
