@@ -1,1 +1,22 @@
-//! (role follows)
+//! Targets in pictures: finds them in a whole frame, locates their centres to a few thousandths of a
+//! pixel, and carries them from frame to frame. Grey view in, marks in pixels with covariance out.
+//!
+//! Knows nothing of files, time in seconds, lenses or metres.
+//!
+//! # Conventions
+//! * Pixels: (0, 0) is the centre of the top-left stored pixel; x right, y down.
+//! * Angles in the picture turn from x towards y (clockwise on the screen), radians.
+//! * Grey levels are used as stored; saturated pixels are left out, never stretched or repaired.
+//! * A covariance is one standard uncertainty squared, px²; it already contains what the residual says.
+
+mod error;
+mod locate;
+#[cfg(test)]
+mod painted;
+mod rings;
+mod spline;
+mod spot;
+
+pub use error::TargetsError;
+pub use locate::{LocateFailure, LocateOptions, Located, locate};
+pub use spot::{Spot, SpotOptions, spot};

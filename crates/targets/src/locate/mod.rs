@@ -1,0 +1,211 @@
+//! Locates the centre of a point-symmetric target to a few thousandths of a pixel: the picture is laid
+//! over its own half-turn about the sought centre. Method, error budget and papers: `docs/methods/locate.md`.
+//!
+//! Needs no template, so nothing can drift; rotation, scale, slant and straight motion blur keep the symmetry.
+
+mod fit;
+mod pairs;
+mod window;
+
+use crate::error::{TargetsError, require};
+use filmgauge_quantities::{GreyView, PixelCov, PixelPoint};
+
+/// Smallest radius of a target that can be located, px.
+pub(crate) const LEAST_RADIUS_PX: f64 = 3.0;
+
+/// Settings of [`locate`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct LocateOptions {
+    /// Radius of the window as a share of the target's radius; 0.3 to 1.
+    pub window_share: f64,
+    /// Least distance of the window from the target's rim, px, so that the background stays out; 0 or more.
+    pub rim_px: f64,
+    /// How far from the given place the centre is sought before the fine search, px; 0 to 10.
+    pub search_px: f64,
+    /// Most rounds of the fine search; 1 or more.
+    pub most_iterations: u32,
+    /// The fine search ends when a step is shorter than this, px; above 0.
+    pub stop_px: f64,
+    /// Pixels at or above this share of full scale count as saturated and are left out in pairs; above 0, up to 1.
+    pub saturation_share: f64,
+    /// Greatest share of the window that may be saturated; 0 to 1.
+    pub greatest_saturated_share: f64,
+    /// Least contrast (mean of the bright pixels less mean of the dark) as a share of full scale; 0 or more.
+    pub least_contrast_share: f64,
+    /// Noise is never taken to be below this, grey levels; the default is that of rounding to whole levels, √(1/12).
+    pub noise_floor_grey: f64,
+    /// Residuals above this share of the contrast and above [`Self::greatest_residual_ratio`] are no target; above 0.
+    pub greatest_residual_share: f64,
+    /// Greatest residual as a multiple of the noise seen between neighbouring pixels; 1 or more.
+    pub greatest_residual_ratio: f64,
+    /// Greatest standard uncertainty of the centre along its worst direction, px; above 0.
+    pub greatest_u_px: f64,
+}
+
+impl Default for LocateOptions {
+    fn default() -> Self {
+        Self {
+            window_share: 0.85,
+            rim_px: 1.5,
+            search_px: 1.5,
+            most_iterations: 20,
+            stop_px: 1e-4,
+            saturation_share: 0.98,
+            greatest_saturated_share: 0.6,
+            least_contrast_share: 0.02,
+            noise_floor_grey: 0.288_675,
+            greatest_residual_share: 0.08,
+            greatest_residual_ratio: 2.0,
+            greatest_u_px: 0.5,
+        }
+    }
+}
+
+impl LocateOptions {
+    /// Whether every setting is in its range.
+    ///
+    /// # Errors
+    /// [`TargetsError::Setting`] names the first that is not.
+    pub fn check(&self) -> Result<(), TargetsError> {
+        let share = |v: f64| (0.0..=1.0).contains(&v);
+        let above = |v: f64| v > 0.0 && v.is_finite();
+        let rules = [
+            (
+                (0.3..=1.0).contains(&self.window_share),
+                "window_share",
+                self.window_share,
+                "it must be 0.3 to 1",
+            ),
+            ((0.0..=100.0).contains(&self.rim_px), "rim_px", self.rim_px, "it must be 0 px or more"),
+            ((0.0..=10.0).contains(&self.search_px), "search_px", self.search_px, "it must be 0 to 10 px"),
+            (
+                self.most_iterations > 0,
+                "most_iterations",
+                f64::from(self.most_iterations),
+                "it must be 1 or more",
+            ),
+            (above(self.stop_px), "stop_px", self.stop_px, "it must be above 0 px"),
+            (
+                self.saturation_share > 0.0 && share(self.saturation_share),
+                "saturation_share",
+                self.saturation_share,
+                "it must be above 0, up to 1",
+            ),
+            (
+                share(self.greatest_saturated_share),
+                "greatest_saturated_share",
+                self.greatest_saturated_share,
+                "it must be 0 to 1",
+            ),
+            (
+                share(self.least_contrast_share),
+                "least_contrast_share",
+                self.least_contrast_share,
+                "it must be 0 to 1",
+            ),
+            (above(self.noise_floor_grey), "noise_floor_grey", self.noise_floor_grey, "it must be above 0"),
+            (
+                above(self.greatest_residual_share),
+                "greatest_residual_share",
+                self.greatest_residual_share,
+                "it must be above 0",
+            ),
+            (
+                self.greatest_residual_ratio >= 1.0,
+                "greatest_residual_ratio",
+                self.greatest_residual_ratio,
+                "it must be 1 or more",
+            ),
+            (above(self.greatest_u_px), "greatest_u_px", self.greatest_u_px, "it must be above 0 px"),
+        ];
+        rules.into_iter().try_for_each(|(holds, name, value, rule)| require(holds, name, value, rule))
+    }
+}
+
+/// A located centre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Located {
+    /// The centre of symmetry.
+    pub centre: PixelPoint,
+    /// Its covariance, from the residual; wider where the residual has structure.
+    pub cov: PixelCov,
+    /// Mean of the window's bright pixels less mean of its dark ones, grey levels.
+    pub contrast: f64,
+    /// What the half-turn leaves unexplained, as the standard deviation of one pixel, grey levels.
+    pub residual: f64,
+    /// Noise of one pixel as seen between neighbours, which asymmetry does not enter, grey levels.
+    pub noise: f64,
+    /// Rounds of the fine search.
+    pub iterations: u32,
+    /// Share of the window that is saturated, 0 to 1.
+    pub saturated_share: f64,
+    /// How many times structure in the residual widened the variance; 1 where there is none.
+    pub(crate) widening: f64,
+    /// Squared gradient per pixel over squared contrast, px⁻²: falls as the picture blurs.
+    pub(crate) sharpness: f64,
+}
+
+/// Why there is no centre here. A value with a reason, not a fault of the program.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum LocateFailure {
+    /// The window does not lie wholly in the picture.
+    #[error("the target's window is not wholly in the picture")]
+    OutOfView,
+    /// The target is too small to carry a centre.
+    #[error("a radius of {radius_px:.1} px is below the least of {LEAST_RADIUS_PX:.0} px")]
+    TooSmall {
+        /// Radius as given, px.
+        radius_px: f64,
+    },
+    /// Too little contrast, or edges in one direction only.
+    #[error(
+        "contrast {contrast:.1} grey at noise {noise:.1} grey, or its edges, cannot fix a centre (least {least:.1})"
+    )]
+    NoContrast {
+        /// Contrast, grey levels.
+        contrast: f64,
+        /// Noise of one pixel, grey levels.
+        noise: f64,
+        /// Least contrast asked for, grey levels.
+        least: f64,
+    },
+    /// Too much of the window is saturated.
+    #[error("{:.0} % of the window is saturated", share * 100.0)]
+    Saturated {
+        /// Saturated share of the window, 0 to 1.
+        share: f64,
+    },
+    /// The fine search did not settle near the given place.
+    #[error("the search for the centre did not settle near the given place")]
+    NoConvergence,
+    /// The picture is not its own half-turn.
+    #[error("the picture is not point-symmetric: residual {residual:.1} grey at noise {noise:.1} grey")]
+    NotSymmetric {
+        /// Residual of one pixel, grey levels.
+        residual: f64,
+        /// Noise of one pixel, grey levels.
+        noise: f64,
+    },
+}
+
+/// The centre of the point-symmetric target of radius `radius_px` (3 px or more) near `near`.
+///
+/// # Errors
+/// [`LocateFailure`] says why there is no centre to be had here.
+pub fn locate(
+    view: &GreyView,
+    near: PixelPoint,
+    radius_px: f64,
+    options: &LocateOptions,
+) -> Result<Located, LocateFailure> {
+    if radius_px.is_nan() || radius_px < LEAST_RADIUS_PX {
+        return Err(LocateFailure::TooSmall { radius_px });
+    }
+    let window = window::Window::cut(view, near, radius_px, options)?;
+    let levels = window.levels(near, options)?;
+    let start = window.coarse_centre(near, options.search_px);
+    fit::settle(&window, start, &levels, options)
+}
+
+#[cfg(test)]
+mod tests;
