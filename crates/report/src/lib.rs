@@ -1,1 +1,28 @@
-//! (role follows)
+//! The sheet, its curves and picture strip, and the results files. Shows what `results` holds and computes nothing:
+//! it formats numbers, changes units for people, and draws.
+//!
+//! # Conventions
+//! * Files stay SI (degrees for angles); only the sheet and the terminal listing follow the test's units.
+//! * A value is printed to two significant digits of its uncertainty; ± is the half-width of the 95 % interval.
+//! * A missing value is an empty field in CSV, `null` in JSON and words on the sheet. NaN and infinity are refused.
+//! * Same results, same bytes.
+
+mod display;
+mod error;
+mod files;
+mod finite;
+mod listing;
+mod plot;
+mod rounding;
+mod sheet;
+mod tables;
+mod words;
+
+pub use error::ReportError;
+pub use files::write_results;
+pub use listing::findings_text;
+pub use sheet::sheet_html;
+pub use words::CAUTIONS;
+
+#[cfg(test)]
+mod fixture;

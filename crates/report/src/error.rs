@@ -1,0 +1,46 @@
+//! What can go wrong while results are written or drawn, by who must act.
+
+use std::path::PathBuf;
+
+/// Why results could not be written or the sheet could not be made.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// Results hold a number that no file may hold. The measuring side must leave such a value out and say why.
+    #[error(
+        "{field} is {value}, which no results file may hold: the measurement must leave the value out and give a reason"
+    )]
+    NotFinite {
+        /// Which field of which row.
+        field: String,
+        /// The number as found.
+        value: f64,
+    },
+    /// A folder or file could not be written. The user must free space, change rights or choose another folder.
+    #[error(
+        "cannot {doing} {}: {source}; check that the folder exists, can be written and has space", path.display()
+    )]
+    Write {
+        /// What was tried.
+        doing: &'static str,
+        /// Where.
+        path: PathBuf,
+        /// The system's reason.
+        source: std::io::Error,
+    },
+    /// A table, a JSON file, a picture or the sheet could not be put into words: a fault of this program.
+    #[error(
+        "{what} could not be made: {why}; this is a fault of the program, please report it with the dossier"
+    )]
+    Make {
+        /// Which file or part.
+        what: &'static str,
+        /// The encoder's reason.
+        why: String,
+    },
+}
+
+impl ReportError {
+    pub(crate) fn make(what: &'static str, why: impl std::fmt::Display) -> Self {
+        Self::Make { what, why: why.to_string() }
+    }
+}

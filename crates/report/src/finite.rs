@@ -1,0 +1,86 @@
+//! Refuses NaN and infinity before anything is written, and names the field that holds one.
+
+use crate::ReportError;
+use crate::tables::{MARK_NUMBERS, MOTION_NUMBERS};
+use filmgauge_results::{CrosscheckResult, Finding, Panel, Results, ValueAndU};
+
+/// Passes when every number in `results` is finite.
+///
+/// # Errors
+/// [`ReportError::NotFinite`] naming the first field that is not.
+pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
+    results.findings.iter().try_for_each(check_finding)?;
+    results.crosschecks.iter().try_for_each(check_crosscheck)?;
+    for (row, mark) in results.marks.iter().enumerate() {
+        for (column, get) in MARK_NUMBERS {
+            demand(get(mark), || {
+                format!("marks row {row} ({} {} frame {}): {column}", mark.camera, mark.target, mark.frame)
+            })?;
+        }
+    }
+    for (row, motion) in results.motion.iter().enumerate() {
+        demand(motion.time_s, || format!("motion row {row} ({} {}): time_s", motion.camera, motion.body))?;
+        for (column, get) in MOTION_NUMBERS {
+            demand_if_any(get(motion), || {
+                format!("motion row {row} ({} {}): {column}", motion.camera, motion.body)
+            })?;
+        }
+    }
+    results.panels.iter().try_for_each(check_panel)?;
+    for picture in &results.strip {
+        let name = |part: &str| format!("picture of {} frame {}: {part}", picture.camera, picture.frame);
+        demand(picture.after_contact_s, || name("after_contact_s"))?;
+        demand(picture.metres_per_px, || name("metres_per_px"))?;
+        for (target, x_px, y_px) in &picture.marks {
+            demand(*x_px, || name(&format!("x of {target}")))?;
+            demand(*y_px, || name(&format!("y of {target}")))?;
+        }
+    }
+    Ok(())
+}
+
+fn check_finding(finding: &Finding) -> Result<(), ReportError> {
+    let name = |part: &str| format!("finding {} of {}: {part}", finding.name, finding.subject);
+    demand_if_any(finding.value, || name("value"))?;
+    demand_if_any(finding.uncertainty, || name("uncertainty"))?;
+    finding
+        .budget
+        .iter()
+        .try_for_each(|line| demand(line.u, || name(&format!("contribution of {}", line.source))))
+}
+
+fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {
+    let name = |part: &str| format!("crosscheck of channel {}: {part}", check.channel);
+    let pairs: [(&str, Option<ValueAndU>); 3] =
+        [("gain", check.gain), ("offset_m_s2", check.offset_m_s2), ("lag_s", check.lag_s)];
+    for (part, pair) in pairs {
+        demand_if_any(pair.map(|pair| pair.value), || name(part))?;
+        demand_if_any(pair.map(|pair| pair.uncertainty), || name(&format!("uncertainty of {part}")))?;
+    }
+    demand_if_any(check.residual_rms_m, || name("residual_rms_m"))?;
+    demand_if_any(check.agreement, || name("agreement"))
+}
+
+fn check_panel(panel: &Panel) -> Result<(), ReportError> {
+    for curve in &panel.curves {
+        let name = |part: &str| format!("curve \"{}\" of \"{}\": {part}", curve.label, panel.title);
+        for point in &curve.points {
+            demand(point.time_s, || name("time"))?;
+            demand_if_any(point.value, || name("value"))?;
+        }
+        for half_width in curve.band.iter().flat_map(|band| &band.half_width) {
+            demand_if_any(*half_width, || name("half-width of the band"))?;
+        }
+    }
+    panel.markers.iter().try_for_each(|marker| {
+        demand(marker.time_s, || format!("marker \"{}\" of \"{}\"", marker.label, panel.title))
+    })
+}
+
+fn demand_if_any(value: Option<f64>, field: impl Fn() -> String) -> Result<(), ReportError> {
+    value.map_or(Ok(()), |value| demand(value, field))
+}
+
+fn demand(value: f64, field: impl Fn() -> String) -> Result<(), ReportError> {
+    if value.is_finite() { Ok(()) } else { Err(ReportError::NotFinite { field: field(), value }) }
+}

@@ -1,0 +1,103 @@
+//! Findings and notices as plain text for the terminal.
+
+use crate::display::{shown, units_of_finding};
+use filmgauge_results::{Finding, Notice, Results, UnitSystem};
+
+/// An aligned table: name, subject, source and value ± half-width of the 95 % interval with its unit; under a finding
+/// that was not made, its reason; then the notices. Units follow the test. Ends with a line feed unless empty.
+#[must_use]
+pub fn findings_text(results: &Results) -> String {
+    let rows: Vec<[String; 4]> =
+        results.findings.iter().map(|finding| row(finding, results.test.units)).collect();
+    let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
+    let (name, subject, source) = (width(0), width(1), width(2));
+    let mut text = String::new();
+    for (row, finding) in rows.iter().zip(&results.findings) {
+        let line = format!("{:name$}  {:subject$}  {:source$}  {}", row[0], row[1], row[2], row[3]);
+        text.push_str(line.trim_end());
+        text.push('\n');
+        if let Some(reason) = reason(finding) {
+            text.push_str(&format!("{:name$}  {}\n", "", printable(&reason)));
+        }
+    }
+    if !results.notices.is_empty() && !text.is_empty() {
+        text.push('\n');
+    }
+    results.notices.iter().for_each(|notice| text.push_str(&notice_text(notice)));
+    text
+}
+
+fn row(finding: &Finding, system: UnitSystem) -> [String; 4] {
+    [
+        printable(&finding.name),
+        printable(&finding.subject),
+        finding.source.word().to_owned(),
+        value_text(finding, system).unwrap_or_else(|| "not made".to_owned()),
+    ]
+}
+
+fn value_text(finding: &Finding, system: UnitSystem) -> Option<String> {
+    let value = finding.value.filter(|value| value.is_finite())?;
+    let u = finding.uncertainty.filter(|u| u.is_finite());
+    let line = match units_of_finding(&finding.unit, system).0 {
+        Some(unit) => shown(unit.of(value), u.map(|u| unit.of(u))).line(unit.text),
+        None => shown(value, u).line(&printable(&finding.unit)),
+    };
+    Some(if u.is_none() { line + " (uncertainty not stated)" } else { line })
+}
+
+fn reason(finding: &Finding) -> Option<String> {
+    match (&finding.reason, finding.value) {
+        (Some(reason), _) => Some(reason.clone()),
+        (None, Some(value)) if value.is_finite() => None,
+        (None, _) => Some("no reason was given".to_owned()),
+    }
+}
+
+fn notice_text(notice: &Notice) -> String {
+    let head =
+        format!("{}: {}: {}", notice.severity.word(), printable(&notice.place), printable(&notice.text));
+    if notice.remedy.is_empty() {
+        head + "\n"
+    } else {
+        format!("{head}\n    {}\n", printable(&notice.remedy))
+    }
+}
+
+/// Control characters could steer the reader's terminal.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fixture;
+
+    #[test]
+    fn columns_align_and_reasons_follow() {
+        let text = findings_text(&fixture::results());
+        let expected = "contact_speed          car               film    14.44 ± 0.10 m/s\n";
+        assert!(text.starts_with(expected), "{text}");
+        assert!(text.contains("rebound_speed          car               film    not made\n"), "{text}");
+        assert!(text.contains("83.91 mm (uncertainty not stated)\n"), "{text}");
+        assert!(text.contains("car leaves the picture before separation\n"), "{text}");
+        assert!(text.contains("\nneeds a person: channel 13TRKDECK00ACXP: "), "{text}");
+        assert!(text.contains("\n    Check the wiring"), "{text}");
+    }
+
+    #[test]
+    fn us_units_and_empty_results() {
+        let mut results = fixture::results();
+        results.test.units = UnitSystem::Us;
+        assert!(findings_text(&results).contains("32.31 ± 0.22 mi/h"), "{}", findings_text(&results));
+        assert_eq!(findings_text(&Results::default()), "");
+    }
+
+    #[test]
+    fn control_characters_never_reach_the_terminal() {
+        let mut results = fixture::results();
+        results.notices[0].text = "a\u{1b}[2Jb".to_owned();
+        assert!(!findings_text(&results).contains('\u{1b}'));
+    }
+}

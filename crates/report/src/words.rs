@@ -1,0 +1,80 @@
+//! Every fixed text that people read on the sheet and in the listing, in one place.
+
+use filmgauge_results::Severity;
+
+/// Cautions that go with every figure. Shown in full on the sheet, in the README and wherever findings are shown.
+pub const CAUTIONS: [&str; 4] = [
+    "The figures support the judgement of a qualified test engineer. They do not certify a device or a vehicle.",
+    "The governing test standard, local codes and the accredited laboratory's procedures prevail over this sheet.",
+    "Limits quoted are for orientation only: check them in the edition of the standard that is in force.",
+    "People keep out of the test area and follow the site's own safety rules for vehicles, flash and high-speed cameras.",
+];
+
+/// What ± means, under the table of findings.
+pub(crate) const INTERVAL_NOTE: &str = "± is the half-width of the 95 % interval, 1.96 standard uncertainties. \
+     Values are rounded to two significant digits of it.";
+
+/// What the shares mean, under the error budgets.
+pub(crate) const BUDGET_NOTE: &str = "Each share is that line's part of the variance. Lines add in quadrature, \
+     so halving the largest helps most.";
+
+/// How to read the diagrams.
+pub(crate) const CURVES_NOTE: &str = "Film is drawn solid, sensors dashed. A band is the 95 % interval. \
+     A break in a line is a gap: nothing was measured there.";
+
+/// How to read the picture strip.
+pub(crate) const STRIP_NOTE: &str = "Rings are marks as measured in that frame. \
+     The bar holds in the plane of the reference board only; nearer things look larger.";
+
+/// A finding's title for people; the name itself, with spaces, when it is not one of ours.
+pub(crate) fn finding_title(name: &str) -> String {
+    let title = match name {
+        "contact_time" => "Contact",
+        "contact_speed" => "Speed at contact",
+        "delta_v" => "Change of speed, delta-v",
+        "pitch_up_max" => "Greatest pitch, nose up",
+        "pitch_up_max_time" => "Time of greatest pitch",
+        "climb_max" => "Greatest climb",
+        "crush_max" => "Greatest crush",
+        "crush_max_time" => "Time of greatest crush",
+        "crush_final" => "Crush at the end of the film",
+        "cushion_stroke_max" => "Greatest cushion stroke",
+        "push_distance" => "Distance pushed",
+        "rebound_speed" => "Rebound speed",
+        "occupant_impact_velocity" => "Occupant impact velocity",
+        "occupant_impact_time" => "Time of occupant impact",
+        "ridedown_acceleration" => "Ridedown acceleration",
+        "crosscheck_gain" => "Channel's gain against film",
+        "crosscheck_offset" => "Channel's offset against film",
+        "crosscheck_lag" => "Channel later than film",
+        other => return spaced(other),
+    };
+    title.to_owned()
+}
+
+fn spaced(name: &str) -> String {
+    let mut letters = name.replace('_', " ").chars().collect::<Vec<_>>();
+    if let Some(first) = letters.first_mut() {
+        first.make_ascii_uppercase();
+    }
+    letters.into_iter().collect()
+}
+
+/// The axis system in words.
+pub(crate) fn axes_text(axes: &str) -> String {
+    match axes {
+        "iso8855" => "ISO 8855: x forward, y left, z up".to_owned(),
+        "sae_j1733" => "SAE J1733: x forward, y right, z down".to_owned(),
+        "" => "not stated".to_owned(),
+        other => other.to_owned(),
+    }
+}
+
+/// A sign that tells severities apart without colour.
+pub(crate) fn severity_sign(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Note => "·",
+        Severity::Warning => "!",
+        Severity::Person => "▶",
+    }
+}
