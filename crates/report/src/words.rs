@@ -29,7 +29,7 @@ pub(crate) const STRIP_NOTE: &str = "Rings are marks as measured in that frame. 
 /// A finding's title for people; the name itself, with spaces, when it is not one of ours.
 pub(crate) fn finding_title(name: &str) -> String {
     let title = match name {
-        "contact_time" => "Contact",
+        "contact_time" => "Time of contact",
         "contact_speed" => "Speed at contact",
         "delta_v" => "Change of speed, delta-v",
         "pitch_up_max" => "Greatest pitch, nose up",

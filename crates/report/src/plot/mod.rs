@@ -16,9 +16,9 @@ use filmgauge_results::{Panel, UnitSystem};
 use svg::Svg;
 
 /// Width of every diagram, in drawing units.
-const WIDTH: f64 = 760.0;
-const PLOT_HEIGHT: f64 = 190.0;
-const LEFT: f64 = 58.0;
+const WIDTH: f64 = 860.0;
+const PLOT_HEIGHT: f64 = 205.0;
+const LEFT: f64 = 52.0;
 const RIGHT: f64 = 12.0;
 const BELOW: f64 = 36.0;
 
@@ -53,7 +53,7 @@ pub(crate) fn panel_svg(panel: &Panel, number: usize, frame: &PlotFrame) -> Stri
     };
     let labels =
         markers::placed(&panel.markers, |time_s| LEFT + span_s.share(time_s) * (WIDTH - LEFT - RIGHT));
-    let top = 10.0 + labels.height();
+    let top = 22.0_f64.max(8.0 + labels.height());
     let across = Axis::new(span_s.scaled(1000.0), LEFT, WIDTH - RIGHT, 12);
     let up = Axis::new(value_span, top + PLOT_HEIGHT, top, 5);
 
@@ -106,7 +106,7 @@ fn grid(svg: &mut Svg, across: &Axis, up: &Axis, unit: &str) {
         svg.text("tick middle", (tick.at, up.from() + 17.0), &tick.label);
     }
     svg.line("frame", (LEFT, up.from()), (WIDTH - RIGHT, up.from()));
-    svg.text("unit", (4.0, up.to() + 3.8), unit);
+    svg.text("unit end", (LEFT - 7.0, up.to() - 5.0), unit);
     svg.text("unit endmost", (WIDTH - RIGHT, up.from() + 31.0), "ms after time zero");
 }
 

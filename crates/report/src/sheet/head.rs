@@ -36,8 +36,8 @@ pub(super) fn head(results: &Results) -> HeadView {
         comment: test.comment.clone(),
         axes: axes_text(&test.axes),
         units: match test.units {
-            UnitSystem::Si => "SI; files SI",
-            UnitSystem::Us => "US customary on this sheet; files SI",
+            UnitSystem::Si => "SI, on this sheet and in the files",
+            UnitSystem::Us => "US customary on this sheet, SI in the files",
         },
         program: results.provenance.program.clone(),
         status: status(results),

@@ -88,7 +88,7 @@ fn drawing(
 }
 
 fn mark(target: &str, x: f64, y: f64, size: Size) -> String {
-    let (radius, letters) = (1.05 * size.step, 1.9 * size.step);
+    let (radius, letters) = (1.05 * size.step, 2.5 * size.step);
     // The label goes below where there is no room above, and leftwards near the right edge.
     let label_y = if y > 4.0 * size.step { y - 1.6 * radius } else { y + 1.6 * radius + 0.8 * letters };
     let anchor = if x > 92.0 * size.step { "end" } else { "start" };
@@ -133,7 +133,7 @@ fn scale_bar(metres_per_px: f64, size: Size, system: UnitSystem) -> Option<Strin
     text.push_str(&format!(
         "<text class=\"on-film\" x=\"{left:.2}\" y=\"{:.2}\" font-size=\"{:.2}\" stroke-width=\"{:.2}\">{} {unit}</text>\n",
         bottom - 0.9 * size.step,
-        1.9 * size.step,
+        2.5 * size.step,
         0.35 * size.step,
         typeset(&at_place(length, place.min(0)))
     ));
