@@ -10,6 +10,7 @@
 //! * A covariance is one standard uncertainty squared, px²; it already contains what the residual says.
 
 mod error;
+mod follow;
 mod locate;
 #[cfg(test)]
 mod painted;
@@ -18,5 +19,6 @@ mod spline;
 mod spot;
 
 pub use error::TargetsError;
+pub use follow::{FollowOptions, Follower, Mark, Outcome, TargetStart};
 pub use locate::{LocateFailure, LocateOptions, Located, locate};
 pub use spot::{Spot, SpotOptions, spot};

@@ -7,6 +7,8 @@ mod fit;
 mod pairs;
 mod window;
 
+pub(crate) use fit::greatest_u;
+
 use crate::error::{TargetsError, require};
 use filmgauge_quantities::{GreyView, PixelCov, PixelPoint};
 

@@ -1,0 +1,197 @@
+//! Carries targets from frame to frame: predict, find, locate, test, then let each body judge its targets and
+//! guide those still missing. Method and known failures: `docs/methods/follow.md`.
+//!
+//! A wrong mark is far worse than a gap: whatever fails a test becomes a gap with its cause.
+
+mod attempt;
+mod body;
+mod likeness;
+mod look;
+mod options;
+mod round;
+mod similarity;
+mod starts;
+mod track;
+mod trust;
+
+pub use options::FollowOptions;
+
+use crate::error::TargetsError;
+use attempt::Known;
+use body::Body;
+use filmgauge_quantities::{
+    BodyId, FrameNumber, GapCause, GreyView, PixelCov, PixelPoint, TargetId, TargetKind,
+};
+use track::Track;
+
+/// How fast the usual mean level follows the frames, per frame.
+const LEVEL_GAIN: f64 = 0.1;
+
+/// The same during a flash: a lasting change of light becomes usual in the end.
+const LEVEL_GAIN_IN_FLASH: f64 = 0.01;
+
+/// A target as the analyst gives it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TargetStart {
+    /// The target's id, unique within one follower.
+    pub id: TargetId,
+    /// The body that it is fixed to, if any.
+    pub body: Option<BodyId>,
+    /// What it looks like; [`TargetKind::Patch`] is not carried.
+    pub kind: TargetKind,
+    /// Frame in which it is first marked.
+    pub start_frame: FrameNumber,
+    /// Its centre there, good to about 2 px.
+    pub start: PixelPoint,
+    /// Its radius, px; 3 or more.
+    pub radius_px: f64,
+    /// In the crush zone: it never guides or judges its body.
+    pub deforms: bool,
+}
+
+/// A target located in one frame.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Its centre.
+    pub centre: PixelPoint,
+    /// Covariance of the centre.
+    pub cov: PixelCov,
+    /// 1 when nothing speaks against it, towards 0 as tests come near their limits.
+    pub trust: f64,
+    /// What speaks against it; empty when nothing does.
+    pub reason: String,
+    /// Correlation with the start's picture.
+    pub zncc: f64,
+}
+
+/// What became of one target in one frame.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// It was located.
+    Mark(Mark),
+    /// It was not.
+    Gap {
+        /// The cause, from the closed list.
+        cause: GapCause,
+        /// The test that failed, in words.
+        why: String,
+    },
+}
+
+/// Follows all targets of one camera.
+#[derive(Debug, Clone)]
+pub struct Follower {
+    starts: Vec<TargetStart>,
+    options: FollowOptions,
+    targets: Vec<Target>,
+    bodies: Vec<Body>,
+    /// Mean level of the frames so far, without flashes.
+    usual_level: Option<f64>,
+    last_frame: Option<FrameNumber>,
+}
+
+/// What the follower remembers of one target.
+#[derive(Debug, Clone)]
+struct Target {
+    state: State,
+    track: Track,
+    /// Frames in a row without a mark.
+    n_missed: u32,
+}
+
+#[derive(Debug, Clone)]
+enum State {
+    /// The start is still to come.
+    Ahead,
+    /// Followed since its start.
+    Followed(Box<Known>),
+    /// The start was no target; why.
+    Refused(String),
+}
+
+impl Follower {
+    /// A follower for these starts.
+    ///
+    /// # Errors
+    /// [`TargetsError::Setting`] for a setting out of range, [`TargetsError::Start`] for a start that cannot be
+    /// right (radius below 3 px, place not a number, an id or a target given twice), [`TargetsError::Unsupported`]
+    /// for kinds that are not carried.
+    pub fn new(starts: Vec<TargetStart>, options: FollowOptions) -> Result<Self, TargetsError> {
+        options.check()?;
+        starts::check(&starts)?;
+        let targets =
+            starts.iter().map(|_| Target { state: State::Ahead, track: Track::default(), n_missed: 0 });
+        let targets = targets.collect();
+        let bodies = starts::bodies(&starts);
+        Ok(Self { starts, options, targets, bodies, usual_level: None, last_frame: None })
+    }
+
+    /// The starts, in the order of the outcomes.
+    #[must_use]
+    pub fn starts(&self) -> &[TargetStart] {
+        &self.starts
+    }
+
+    /// Follows all targets into `frame`; one outcome a start, in the same order. Frames must come in rising order;
+    /// one that does not, or that is `damaged`, leaves gaps and changes nothing.
+    pub fn step(&mut self, frame: FrameNumber, view: &GreyView, damaged: bool) -> Vec<Outcome> {
+        if self.last_frame.is_some_and(|last| frame <= last) {
+            return self.gaps(frame, GapCause::Rejected, "this frame was given after a later one");
+        }
+        self.last_frame = Some(frame);
+        self.refuse_lost_starts(frame, damaged);
+        if damaged {
+            for target in &mut self.targets {
+                target.n_missed = target.n_missed.saturating_add(1);
+            }
+            return self.gaps(frame, GapCause::DamagedFrame, "the frame is damaged");
+        }
+        let is_flash = self.light(view);
+        round::Round::new(self, frame, view, is_flash).run()
+    }
+
+    /// Whether the frame is much brighter than usual; remembers its level.
+    fn light(&mut self, view: &GreyView) -> bool {
+        let level = view.mean_level(8);
+        let usual = self.usual_level.unwrap_or(level);
+        let is_flash = level - usual > self.options.flash_share * f64::from(view.full_scale());
+        let gain = if is_flash { LEVEL_GAIN_IN_FLASH } else { LEVEL_GAIN };
+        self.usual_level = Some(usual + gain * (level - usual));
+        is_flash
+    }
+
+    /// Starts whose frame is damaged or was never shown cannot be used.
+    fn refuse_lost_starts(&mut self, frame: FrameNumber, damaged: bool) {
+        for (start, target) in self.starts.iter().zip(&mut self.targets) {
+            if !matches!(target.state, State::Ahead) {
+                continue;
+            }
+            let at = start.start_frame;
+            if at < frame {
+                let why = format!("start is not on a target: its frame {at} was never given");
+                target.state = State::Refused(why);
+            } else if at == frame && damaged {
+                let why = format!("start is not on a target: its frame {at} is damaged");
+                target.state = State::Refused(why);
+            }
+        }
+    }
+
+    /// The same gap for all targets that are being followed.
+    fn gaps(&self, frame: FrameNumber, cause: GapCause, why: &str) -> Vec<Outcome> {
+        let gap = |(start, target): (&TargetStart, &Target)| match &target.state {
+            _ if frame < start.start_frame => before_start(start),
+            State::Refused(why) => Outcome::Gap { cause: GapCause::Rejected, why: why.clone() },
+            _ => Outcome::Gap { cause, why: why.to_owned() },
+        };
+        self.starts.iter().zip(&self.targets).map(gap).collect()
+    }
+}
+
+fn before_start(start: &TargetStart) -> Outcome {
+    let why = format!("it starts in frame {}", start.start_frame);
+    Outcome::Gap { cause: GapCause::BeforeStart, why }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,1 @@
+//! Follows painted targets through short films: true marks, honest gaps, bad input.

@@ -1,0 +1,54 @@
+//! Turns what was seen into a mark: how much to trust it, and what speaks against it.
+
+use super::Mark;
+use super::attempt::Seen;
+use super::options::FollowOptions;
+
+/// A test whose share falls below this is named in the reason.
+const NAMED_BELOW: f64 = 0.7;
+
+/// Least share that one test leaves: it passed, after all.
+const LEAST_SHARE: f64 = 0.2;
+
+/// The mark for a target that passed all tests.
+pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
+    let saturated = seen.located.saturated_share;
+    let shares = [
+        (share(seen.zncc, options.least_zncc, 0.9), format!("likeness {:.2}", seen.zncc)),
+        (
+            share(seen.contrast_ratio, options.least_contrast_ratio, 0.7),
+            format!("contrast {:.0} % of the start's", seen.contrast_ratio * 100.0),
+        ),
+        (
+            share(seen.located.widening, options.greatest_widening, 1.3),
+            format!("uneven cover, variance widened {:.1} times", seen.located.widening),
+        ),
+        (
+            share(seen.jump_sigmas, options.greatest_jump_sigmas, 3.0),
+            format!("{:.1} standard deviations from where it was expected", seen.jump_sigmas),
+        ),
+        (
+            share(saturated, options.locate.greatest_saturated_share, 0.1),
+            format!("{:.0} % saturated", saturated * 100.0),
+        ),
+    ];
+    let trust = shares.iter().map(|(share, _)| share).product();
+    let mut reasons: Vec<&str> = Vec::new();
+    if seen.is_guided {
+        reasons.push("found where its body puts it");
+    }
+    reasons.extend(shares.iter().filter(|(share, _)| *share < NAMED_BELOW).map(|(_, why)| why.as_str()));
+    Mark {
+        centre: seen.located.centre,
+        cov: seen.located.cov,
+        trust,
+        reason: reasons.join("; "),
+        zncc: seen.zncc,
+    }
+}
+
+/// 1 at `good` or better, falling to [`LEAST_SHARE`] at `limit`.
+fn share(value: f64, limit: f64, good: f64) -> f64 {
+    let way = if (good - limit).abs() < 1e-9 { 1.0 } else { (value - limit) / (good - limit) };
+    LEAST_SHARE + (1.0 - LEAST_SHARE) * way.clamp(0.0, 1.0)
+}
