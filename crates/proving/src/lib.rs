@@ -1,1 +1,40 @@
-//! (role follows)
+//! Rehearsals: rendered impact tests whose truth is known exactly.
+//!
+//! A [`Scene`] describes vehicles, cameras, targets and sensors. [`simulate`] solves the equations of motion; the
+//! [`Renderer`] makes pictures of them, [`truth_marks`] says where every target's centre really is, [`channels`]
+//! makes the accelerometer records, and [`dossier_toml`] and [`lens_toml`] write what the analyst would know, with
+//! reading errors of the stated size. It encodes no video and writes no file.
+//!
+//! # Conventions
+//! * World: x along the path, 0 at the cushion's face at contact; y to the left; z up from the ground; metres.
+//! * Time: seconds from time zero, which is the flash; contact comes `flash.delay_s` earlier.
+//! * Pitch: nose up positive. Pixels: stored pixels, (0, 0) at the centre of the top-left one.
+//! * Every draw comes from the scene's seed by purpose: same scene, same bytes, for any number of threads.
+
+mod channels;
+mod clock;
+mod dossier;
+mod drawn;
+mod dynamics;
+mod error;
+mod marks;
+mod placing;
+mod proof;
+mod random;
+mod render;
+mod scene;
+mod summary;
+mod view;
+
+pub use channels::{RecordedChannel, channels};
+pub use dossier::{dossier_toml, lens_toml};
+pub use dynamics::{BodyInstant, Instant, Truth, simulate};
+pub use error::ProvingError;
+pub use marks::{TruthMark, truth_marks};
+pub use proof::proof_scene;
+pub use render::Renderer;
+pub use scene::{
+    BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, Cushion, DiscPaint, Dust, Fault, Flash, Front,
+    LensDoubt, Occluder, Paint, Picture, Scene, SensedAxis, TargetPaint, Truck,
+};
+pub use summary::{PlantedFault, TruthSummary, truth_json, truth_summary};

@@ -1,0 +1,158 @@
+//! The state of car and truck, and its rate of change under given forces.
+
+use crate::scene::Scene;
+use filmgauge_quantities::STANDARD_GRAVITY_M_S2;
+use std::f64::consts::TAU;
+
+/// Number of state variables.
+const N: usize = 10;
+
+/// Displacements since contact (m, rad), their rates, and the work done so far (J).
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct State(pub [f64; N]);
+
+impl State {
+    pub(super) fn car_x(&self) -> f64 {
+        self.0[0]
+    }
+    pub(super) fn car_v(&self) -> f64 {
+        self.0[1]
+    }
+    pub(super) fn heave(&self) -> f64 {
+        self.0[2]
+    }
+    pub(super) fn heave_rate(&self) -> f64 {
+        self.0[3]
+    }
+    pub(super) fn pitch(&self) -> f64 {
+        self.0[4]
+    }
+    pub(super) fn pitch_rate(&self) -> f64 {
+        self.0[5]
+    }
+    pub(super) fn truck_x(&self) -> f64 {
+        self.0[6]
+    }
+    pub(super) fn truck_v(&self) -> f64 {
+        self.0[7]
+    }
+    /// Work done on cushion and front, J.
+    pub(super) fn crush_work(&self) -> f64 {
+        self.0[8]
+    }
+    /// Work done against the drag of both vehicles, J.
+    pub(super) fn drag_work(&self) -> f64 {
+        self.0[9]
+    }
+    /// Total shortening of cushion and front, m.
+    pub(super) fn closing(&self) -> f64 {
+        self.car_x() - self.truck_x()
+    }
+    /// Rate of the shortening, m/s.
+    pub(super) fn closing_rate(&self) -> f64 {
+        self.car_v() - self.truck_v()
+    }
+    /// The state `rate * step` further on.
+    pub(super) fn moved(&self, rate: &Self, step: f64) -> Self {
+        let mut next = *self;
+        for (value, slope) in next.0.iter_mut().zip(rate.0) {
+            *value += slope * step;
+        }
+        next
+    }
+    /// The state with the truck's speed put to exactly zero.
+    pub(super) fn truck_stopped(mut self) -> Self {
+        self.0[7] = 0.0;
+        self
+    }
+    /// The state with both at one speed exactly, momentum kept.
+    pub(super) fn joined(mut self, masses: &Masses) -> Self {
+        let common = (masses.car_kg * self.car_v() + masses.truck_kg * self.truck_v())
+            / (masses.car_kg + masses.truck_kg);
+        self.0[1] = common;
+        self.0[7] = common;
+        self
+    }
+}
+
+/// Masses, springs and drags in the form that the rates need.
+#[derive(Debug, Clone)]
+pub(super) struct Masses {
+    pub car_kg: f64,
+    pub truck_kg: f64,
+    pub truck_drag_n: f64,
+    car_drag_n: f64,
+    lift_share: f64,
+    pitch_arm_m: f64,
+    pitch_inertia_kg_m2: f64,
+    heave: Spring,
+    pitch: Spring,
+}
+
+impl Masses {
+    pub(super) fn new(scene: &Scene) -> Self {
+        let (car, truck) = (&scene.car, &scene.truck);
+        Self {
+            car_kg: car.mass_kg,
+            truck_kg: truck.mass_kg,
+            truck_drag_n: truck.drag * truck.mass_kg * STANDARD_GRAVITY_M_S2,
+            car_drag_n: car.rolling_drag * car.mass_kg * STANDARD_GRAVITY_M_S2,
+            lift_share: car.lift_share,
+            pitch_arm_m: car.pitch_arm_m,
+            pitch_inertia_kg_m2: car.pitch_inertia_kg_m2,
+            heave: Spring::new(car.heave_frequency_hz, car.heave_damping),
+            pitch: Spring::new(car.pitch_frequency_hz, car.pitch_damping),
+        }
+    }
+
+    /// Rate of change under the crush force. `truck_moving` says whether its wheels slide; `locked` that both
+    /// vehicles move as one, in which case the force between them follows from the common acceleration.
+    pub(super) fn rate(&self, state: &State, crush_n: f64, truck_moving: bool, locked: bool) -> State {
+        // The rolling drag turns with the motion over 1 cm/s, so that the car comes to rest without chatter.
+        let car_drag = self.car_drag_n * (state.car_v() / 0.01).tanh();
+        let truck_drag = if truck_moving { self.truck_drag_n } else { 0.0 };
+        let together = -(car_drag + truck_drag) / (self.car_kg + self.truck_kg);
+        let joint = if truck_moving { together } else { 0.0 };
+        let crush_n = if locked { -self.car_kg * joint - car_drag } else { crush_n };
+        let car_a = if locked { joint } else { -(crush_n + car_drag) / self.car_kg };
+        let truck_a = match (locked, truck_moving) {
+            (true, _) => joint,
+            (false, true) => (crush_n - truck_drag) / self.truck_kg,
+            (false, false) => 0.0,
+        };
+        let push = crush_n.max(0.0);
+        let heave_a =
+            push * self.lift_share / self.car_kg + self.heave.pull(state.heave(), state.heave_rate());
+        let pitch_a = push * self.pitch_arm_m / self.pitch_inertia_kg_m2
+            + self.pitch.pull(state.pitch(), state.pitch_rate());
+        State([
+            state.car_v(),
+            car_a,
+            state.heave_rate(),
+            heave_a,
+            state.pitch_rate(),
+            pitch_a,
+            state.truck_v(),
+            truck_a,
+            crush_n * state.closing_rate(),
+            car_drag * state.car_v() + truck_drag * state.truck_v(),
+        ])
+    }
+}
+
+/// A damped spring by natural frequency, acting per unit of mass or inertia.
+#[derive(Debug, Clone, Copy)]
+struct Spring {
+    omega: f64,
+    damping: f64,
+}
+
+impl Spring {
+    fn new(frequency_hz: f64, damping: f64) -> Self {
+        Self { omega: TAU * frequency_hz, damping }
+    }
+
+    fn pull(self, place: f64, rate: f64) -> f64 {
+        -self.omega * (self.omega * place + 2.0 * self.damping * rate)
+    }
+}
