@@ -39,6 +39,7 @@ pub(crate) fn finding_title(name: &str) -> String {
         "crush_max_time" => "Time of greatest crush",
         "crush_final" => "Crush at the end of the film",
         "cushion_stroke_max" => "Greatest cushion stroke",
+        "peak_speed" => "Greatest speed",
         "push_distance" => "Distance pushed",
         "rebound_speed" => "Rebound speed",
         "occupant_impact_velocity" => "Occupant impact velocity",
