@@ -128,10 +128,8 @@ impl PrefilterMemory {
         let (a, b) = (scale * z1 / cross / (1.0 - z1 * z1), -scale * z2 / cross / (1.0 - z2 * z2));
         let response = |k: i32| a * z1.powi(k.abs()) + b * z2.powi(k.abs());
         let mut lags = [0.0; N_TAPS + 1];
-        let mut lag = 0;
-        for cell in &mut lags {
+        for (cell, lag) in lags.iter_mut().zip(0..) {
             *cell = (-24..=24).map(|k| response(k) * response(k + lag)).sum();
-            lag += 1;
         }
         Self(lags)
     }

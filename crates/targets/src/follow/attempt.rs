@@ -15,6 +15,9 @@ const ANGLE_RING_SHARE: f64 = 0.6;
 /// Least share of the two-cycle pattern on that ring.
 const LEAST_PATTERN_SHARE: f64 = 0.4;
 
+/// A smeared target keeps at least this share of its spread of grey levels; with less it is covered, not smeared.
+const LEAST_BLURRED_SPREAD: f64 = 0.25;
+
 /// Least search around a start, px: starts are typed or clicked.
 const START_SEARCH_PX: f64 = 2.5;
 
@@ -125,7 +128,7 @@ pub(super) fn attempt(
     }
     if peak.second > options.greatest_second_share * peak.zncc {
         let why = format!("two places alike: {:.2} and {:.2}", peak.zncc, peak.second);
-        return Err(Miss::new(GapCause::Rejected, why));
+        return Err(Miss::new(doubt(scene, known, radius_px, place), why));
     }
     match locate(scene.view, peak.place, radius_px, &options.locate) {
         Ok(located) => judged(scene, known, radius_px, located, peak.zncc, peak.place),
@@ -152,7 +155,7 @@ fn judged(
     let slipped = located.centre.distance(peak);
     if slipped > 1.0 + 0.15 * radius_px {
         let why = format!("centre of symmetry {slipped:.1} px from the place of greatest likeness");
-        return Err(Miss::new(GapCause::Rejected, why));
+        return Err(Miss::new(doubt(scene, known, radius_px, peak), why));
     }
     let contrast_ratio = located.contrast / known.contrast;
     if contrast_ratio < options.least_contrast_ratio {
@@ -185,9 +188,18 @@ fn cause(scene: Scene, known: &Known, radius_px: f64, place: PixelPoint) -> GapC
         return GapCause::Flash;
     }
     let is_blurred = known.look.is_some_and(|start| {
-        look.sharpness < scene.options.blur_share * start.sharpness && look.spread > 0.4 * start.spread
+        look.sharpness < scene.options.blur_share * start.sharpness
+            && look.spread > LEAST_BLURRED_SPREAD * start.spread
     });
     if is_blurred { GapCause::Blurred } else { GapCause::Hidden }
+}
+
+/// The cause where something was found but is not to be believed.
+fn doubt(scene: Scene, known: &Known, radius_px: f64, place: PixelPoint) -> GapCause {
+    match cause(scene, known, radius_px, place) {
+        GapCause::Hidden => GapCause::Rejected,
+        other => other,
+    }
 }
 
 fn ceiling(scene: Scene) -> f64 {

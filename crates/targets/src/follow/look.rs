@@ -1,13 +1,14 @@
 //! What a place in the picture looks like before any fit: contrast and sharpness, to name the cause of a gap.
 
-use filmgauge_quantities::{GreyView, PixelPoint};
+use filmgauge_quantities::{GreyView, PixelCov, PixelPoint};
 
 /// Contrast and sharpness of a disc.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Look {
     /// Standard deviation of the grey levels.
     pub(super) spread: f64,
-    /// Squared slope over variance, px⁻²: falls as the picture blurs, whatever the contrast.
+    /// Squared slope along the blurriest direction over variance, px⁻²: falls as the picture blurs, whatever the
+    /// contrast.
     pub(super) sharpness: f64,
     /// Share of pixels at or above the saturation level.
     pub(super) saturated_share: f64,
@@ -30,7 +31,8 @@ impl Look {
             return None;
         }
         let level = |x: usize, y: usize| view.get(x, y).map_or(0.0, f64::from);
-        let (mut n, mut sum, mut squares, mut slopes, mut n_saturated) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        let (mut n, mut sum, mut squares, mut n_saturated) = (0.0, 0.0, 0.0, 0.0);
+        let mut slopes = PixelCov::default();
         for y in (centre.y - radius_px).ceil() as usize..=(centre.y + radius_px) as usize {
             let dy = y as f64 - centre.y;
             let half = (radius_px * radius_px - dy * dy).max(0.0).sqrt();
@@ -41,12 +43,16 @@ impl Look {
                 n += 1.0;
                 sum += here;
                 squares += here * here;
-                slopes += along_x * along_x + along_y * along_y;
+                slopes.xx += along_x * along_x;
+                slopes.xy += along_x * along_y;
+                slopes.yy += along_y * along_y;
                 n_saturated += f64::from(u8::from(here >= ceiling));
             }
         }
         let variance = (squares / n - (sum / n).powi(2)).max(0.0);
-        let sharpness = slopes / n / variance.max(1e-9);
+        let apart = ((slopes.xx - slopes.yy) / 2.0).hypot(slopes.xy);
+        let least = ((slopes.xx + slopes.yy) / 2.0 - apart).max(0.0);
+        let sharpness = least / n / variance.max(1e-9);
         Some(Self { spread: variance.sqrt(), sharpness, saturated_share: n_saturated / n })
     }
 }
