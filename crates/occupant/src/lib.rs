@@ -1,1 +1,21 @@
-//! (role follows)
+//! Flail-space figures: how fast a loose occupant would strike the interior, and the ridedown after that.
+//!
+//! The occupant is a free point that keeps the vehicle's speed at contact until it has moved 0.6 m forward or
+//! 0.3 m sideways within the compartment; from then on it moves with the vehicle (Michie 1981; NCHRP 230,
+//! NCHRP 350, MASH). From accelerometers ([`flail_from_acceleration`]) or from film ([`flail_from_motion`]).
+//!
+//! # Conventions
+//! * Deceleration is positive: an acceleration that takes speed from the vehicle along +x is handed in as > 0.
+//! * Times come back on the clock that the caller's times are on.
+//! * Yaw between contact and impact is left out, as in the plain model.
+
+mod failure;
+mod film;
+mod flail;
+mod limits;
+mod pulse;
+
+pub use failure::OccupantFailure;
+pub use film::flail_from_motion;
+pub use flail::{Axis, FlailOptions, FlailSpace, flail_from_acceleration};
+pub use limits::{OccupantLimits, occupant_limits};
