@@ -56,8 +56,8 @@ fn status(results: &Results) -> Vec<String> {
         let all = results.crosschecks.len();
         let doubted = results.crosschecks.iter().filter(|check| check.needs_person()).count();
         status.push(match doubted {
-            0 => format!("{} checked against film, none doubted", counted(all, "channel", "channels")),
-            _ => format!("{doubted} of {} doubted", counted(all, "channel", "channels")),
+            0 => format!("{} checked against film, none to look at", counted(all, "channel", "channels")),
+            _ => format!("{doubted} of {} to look at", counted(all, "channel", "channels")),
         });
     }
     let persons = results.notices.iter().filter(|notice| notice.severity == Severity::Person).count();
