@@ -1,1 +1,47 @@
-//! (role follows)
+//! Marks in metres to poses to smooth position, speed and acceleration, and to events, each with its uncertainty.
+//!
+//! # Conventions
+//! * Plane: x along the path towards the struck vehicle, z the second axis; angle positive from x towards z.
+//! * A [`Sample`] is a value and its variance, `None` in a gap; a curve is a list of times and a list of samples.
+//! * A fit that cannot be made is a [`MotionFailure`]: a value with a reason.
+
+mod error;
+mod matrix;
+mod samples;
+
+mod track;
+
+mod layout;
+mod pose;
+mod rigidity;
+
+mod smooth;
+mod spline;
+
+mod body_motion;
+mod body_point;
+
+mod extreme;
+mod least_squares;
+mod onset;
+mod speed;
+
+mod collision;
+mod limits;
+
+pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion};
+pub use body_point::{
+    AngularMotion, PointMotion, body_point, body_point_track, lever_acceleration, specific_force, value_at,
+};
+pub use collision::{Collision, Outcome};
+pub use error::MotionFailure;
+pub use extreme::{Extreme, Side, excursion, extreme, level};
+pub use layout::{Layout, layout};
+pub use limits::{central_difference_u, derivative_limit, second_difference_u, slope_gain, slope_u};
+pub use onset::{Onset, OnsetOptions, onset};
+pub use pose::{Pose, PoseOptions, poses};
+pub use rigidity::{RigidityReport, rigidity};
+pub use samples::Sample;
+pub use smooth::{SmoothOptions, Smoothed, Smoothness, smooth};
+pub use speed::{NoiseSource, RunUp, run_up_speed, run_up_speed_about};
+pub use track::{BodyTracks, PlaneMark, TargetTrack};

@@ -1,0 +1,173 @@
+//! Greatest and least value of a smooth curve or one of its derivatives in an interval, with time and uncertainty.
+
+use crate::samples::{self, Sample};
+use crate::{MotionFailure, Smoothed};
+use filmgauge_quantities::{Seconds, Uncertain};
+
+/// Steps of the refinement between frames.
+const REFINEMENTS: usize = 40;
+/// Inner point of the golden section.
+const GOLDEN: f64 = 0.618_033_988_749_895;
+
+/// Which end of the range is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// The greatest value.
+    Greatest,
+    /// The least value.
+    Least,
+}
+
+/// An extreme of a curve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Extreme {
+    /// When. No uncertainty is known at an end of the interval or for a second derivative.
+    pub time: Seconds,
+    /// Standard uncertainty of the time, from the next two derivatives.
+    pub time_u: Option<Seconds>,
+    /// How much, in the curve's unit, per second or per second squared.
+    pub value: f64,
+    /// Standard uncertainty of the value.
+    pub u: f64,
+    /// Whether it lies at an end of the interval: the true extreme may lie outside.
+    pub at_end: bool,
+}
+
+/// The extreme of the curve's derivative of the given order (0, 1 or 2) from `from_s` to `to_s`, cut to the curve.
+///
+/// # Errors
+/// [`MotionFailure::TooFewMarks`] where the interval misses the curve, [`MotionFailure::Setting`] for another order.
+pub fn extreme(
+    curve: &Smoothed,
+    order: usize,
+    side: Side,
+    (from_s, to_s): (f64, f64),
+) -> Result<Extreme, MotionFailure> {
+    if order > 2 {
+        #[expect(clippy::cast_precision_loss, reason = "a small number, for the message")]
+        let value = order as f64;
+        return Err(MotionFailure::Setting { setting: "order", value, rule: "it must be 0, 1 or 2" });
+    }
+    let missed = MotionFailure::TooFewMarks { what: "extreme of a curve", found: 0, needed: 1 };
+    let (Some(&first), Some(&last)) = (curve.times_s.first(), curve.times_s.last()) else {
+        return Err(missed);
+    };
+    let (from_s, to_s) = (from_s.max(first), to_s.min(last));
+    if from_s.partial_cmp(&to_s).is_none_or(std::cmp::Ordering::is_gt) {
+        return Err(missed);
+    }
+    let sign = if side == Side::Greatest { 1.0 } else { -1.0 };
+    let height = |time_s: f64| curve.at(time_s).map_or(f64::NEG_INFINITY, |(state, _)| sign * state[order]);
+    let inner = curve.times_s.iter().copied().filter(|time| (from_s..=to_s).contains(time));
+    let places: Vec<f64> = std::iter::once(from_s).chain(inner).chain(std::iter::once(to_s)).collect();
+    let mut best = 0;
+    for i in 1..places.len() {
+        if height(places[i]) > height(places[best]) {
+            best = i;
+        }
+    }
+    let around = (places[best.saturating_sub(1)], places[(best + 1).min(places.len() - 1)]);
+    let time_s = summit(around, places[best], height);
+    let (state, cov) = curve.at(time_s).ok_or(missed)?;
+    let at_end = time_s - from_s < 1e-9 || to_s - time_s < 1e-9;
+    let curvature = if order < 2 { state[order + 2].abs() } else { 0.0 };
+    let time_u =
+        (!at_end && curvature > 0.0).then(|| Seconds::from_s(cov[order + 1][order + 1].sqrt() / curvature));
+    Ok(Extreme {
+        time: Seconds::from_s(time_s),
+        time_u,
+        value: state[order],
+        u: cov[order][order].sqrt(),
+        at_end,
+    })
+}
+
+/// Golden section towards the highest point; `start` is the best frame.
+fn summit((mut low, mut high): (f64, f64), start: f64, height: impl Fn(f64) -> f64) -> f64 {
+    for _ in 0..REFINEMENTS {
+        let (left, right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+        if height(left) >= height(right) { high = right } else { low = left }
+    }
+    let found = 0.5 * (low + high);
+    if height(found) > height(start) { found } else { start }
+}
+
+/// Weighted mean of the marks from `from_s` to `to_s` with its standard uncertainty: the level before contact.
+///
+/// # Errors
+/// [`MotionFailure`] for faulty marks, or none in the interval.
+pub fn level(
+    times_s: &[f64],
+    samples: &[Sample],
+    from_s: f64,
+    to_s: f64,
+) -> Result<(f64, f64), MotionFailure> {
+    samples::check(times_s, samples)?;
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for (_, value, variance) in samples::marked(times_s, samples, from_s, to_s) {
+        sum += value / variance;
+        weights += 1.0 / variance;
+    }
+    if weights > 0.0 {
+        Ok((sum / weights, weights.sqrt().recip()))
+    } else {
+        Err(MotionFailure::TooFewMarks { what: "level before contact", found: 0, needed: 1 })
+    }
+}
+
+/// The extreme of the curve's value relative to a level with its standard uncertainty, as from [`level`].
+///
+/// # Errors
+/// As [`extreme`].
+pub fn excursion(
+    curve: &Smoothed,
+    side: Side,
+    interval_s: (f64, f64),
+    (level, level_u): (f64, f64),
+) -> Result<Extreme, MotionFailure> {
+    let found = extreme(curve, 0, side, interval_s)?;
+    Ok(Extreme { value: found.value - level, u: found.u.hypot(level_u), ..found })
+}
+
+impl Extreme {
+    /// The time with its uncertainty, where known.
+    #[must_use]
+    pub fn uncertain_time(&self) -> Option<Uncertain<Seconds>> {
+        self.time_u.map(|u| Uncertain::new(self.time, u))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{SmoothOptions, smooth};
+
+    #[test]
+    fn summit_of_a_sine() {
+        let times: Vec<f64> = (0..200).map(|i| f64::from(i) * 1e-3).collect();
+        let samples: Vec<Sample> = times.iter().map(|&t| Some(((20.0 * t).sin(), 1e-10))).collect();
+        let curve = smooth(&times, &samples, &SmoothOptions::default()).unwrap();
+        let top = extreme(&curve, 0, Side::Greatest, (0.0, 0.19)).unwrap();
+        assert!(
+            (top.time.as_s() - std::f64::consts::PI / 40.0).abs() < 1e-4 && (top.value - 1.0).abs() < 1e-4
+        );
+        assert!(!top.at_end && top.time_u.is_some());
+        let slowest = extreme(&curve, 1, Side::Least, (0.02, 0.19)).unwrap();
+        assert!((slowest.time.as_s() - std::f64::consts::PI / 20.0).abs() < 1e-3);
+        assert!((slowest.value + 20.0).abs() < 0.01);
+        let cut = extreme(&curve, 0, Side::Greatest, (0.0, 0.05)).unwrap();
+        assert!(cut.at_end && (cut.time.as_s() - 0.05).abs() < 1e-9);
+        let raised = excursion(&curve, Side::Greatest, (0.0, 0.19), (0.25, 0.1)).unwrap();
+        assert!((raised.value - 0.75).abs() < 1e-4 && (raised.u - 0.1).abs() < 1e-6);
+        assert!(extreme(&curve, 0, Side::Least, (0.5, 0.6)).is_err());
+        assert!(extreme(&curve, 3, Side::Least, (0.0, 0.1)).is_err());
+    }
+
+    #[test]
+    fn level_is_the_weighted_mean() {
+        let samples = [Some((1.0, 1.0)), None, Some((4.0, 0.5))];
+        let (mean, u) = level(&[0.0, 0.1, 0.2], &samples, 0.0, 0.2).unwrap();
+        assert!((mean - 3.0).abs() < 1e-12 && (u - (1.0_f64 / 3.0).sqrt()).abs() < 1e-12);
+        assert!(level(&[0.0, 0.1, 0.2], &samples, 0.05, 0.15).is_err());
+    }
+}

@@ -1,0 +1,142 @@
+//! Contact from the kink in the run-up: constant speed, then an acceleration that starts as a step, a ramp or both.
+//!
+//! First the frame at which the marks leave the straight run-up for good, then least squares over a window about it:
+//! a grid over the onset refined by Gauss-Newton. The model of the start is the least one the marks allow (BIC,
+//! Schwarz 1978, Ann. Statist. 6:461); what the other tenable models say adds to the uncertainty.
+
+mod detect;
+mod kink;
+
+use crate::MotionFailure;
+use crate::samples::{self, Sample};
+use filmgauge_quantities::{Seconds, Speed, Uncertain};
+use kink::{Kink, Start};
+
+/// Difference in BIC up to which a model of the start is tenable ("positive" evidence: Kass and Raftery 1995).
+const TENABLE: f64 = 6.0;
+
+/// Settings of [`onset`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OnsetOptions {
+    /// Interval searched, s; the run-up must begin at its start.
+    pub search_s: (f64, f64),
+    /// Run-up before the departure that enters the fit, s; greater than 0.
+    pub before_s: f64,
+    /// Marks after the departure that enter the fit, s; greater than 0. Short, so that a step or ramp describes them.
+    pub after_s: f64,
+    /// How many standard deviations a mark must lie off the run-up to count as departed; 3 to 10.
+    pub departure_sd: f64,
+    /// How many marks in a row must have departed to the same side; 2 to 20.
+    pub departure_marks: usize,
+}
+
+impl Default for OnsetOptions {
+    fn default() -> Self {
+        Self {
+            search_s: (f64::NEG_INFINITY, f64::INFINITY),
+            before_s: 0.06,
+            after_s: 0.004,
+            departure_sd: 4.0,
+            departure_marks: 4,
+        }
+    }
+}
+
+impl OnsetOptions {
+    /// Checks every setting's range.
+    ///
+    /// # Errors
+    /// [`MotionFailure::Setting`] names the first setting out of range.
+    pub fn check(&self) -> Result<(), MotionFailure> {
+        let fault = |setting, value, rule| Err(MotionFailure::Setting { setting, value, rule });
+        if self.search_s.0.is_nan() || self.search_s.1.is_nan() || self.search_s.0 >= self.search_s.1 {
+            return fault("search_s", self.search_s.0, "the interval must have a length");
+        }
+        for (setting, value) in [("before_s", self.before_s), ("after_s", self.after_s)] {
+            if !(value.is_finite() && value > 0.0) {
+                return fault(setting, value, "it must be greater than 0");
+            }
+        }
+        if !(3.0..=10.0).contains(&self.departure_sd) {
+            return fault("departure_sd", self.departure_sd, "it must be from 3 to 10");
+        }
+        if !(2..=20).contains(&self.departure_marks) {
+            #[expect(clippy::cast_precision_loss, reason = "a small count, for the message")]
+            let value = self.departure_marks as f64;
+            return fault("departure_marks", value, "it must be from 2 to 20");
+        }
+        Ok(())
+    }
+}
+
+/// The kink, and what was before it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Onset {
+    /// Instant of the kink.
+    pub time: Uncertain<Seconds>,
+    /// Speed before it.
+    pub speed_before: Uncertain<Speed>,
+    /// Root mean square residual over the window, m.
+    pub residual_rms_m: f64,
+    /// Residual sum of squares over its degrees of freedom; about 1 for a good fit with true variances.
+    pub chi2_per_dof: f64,
+    /// Fall of the residual sum of squares against a straight line, over the noise: hundreds for an impact.
+    pub significance: f64,
+    /// Marks in the window.
+    pub n_marks: usize,
+}
+
+/// Finds the onset in a curve of places with variance, one entry for each time.
+///
+/// # Errors
+/// [`MotionFailure::NoOnset`] where the marks follow the run-up throughout, [`MotionFailure::TooFewMarks`] where the
+/// run-up or the start is hardly marked, and faults of settings and marks.
+pub fn onset(times_s: &[f64], samples: &[Sample], options: &OnsetOptions) -> Result<Onset, MotionFailure> {
+    options.check()?;
+    samples::check(times_s, samples)?;
+    let marks: Vec<(f64, f64, f64)> =
+        samples::marked(times_s, samples, options.search_s.0, options.search_s.1).collect();
+    let departure = detect::departure(&marks, options)?;
+    let window = (departure.time_s - options.before_s, departure.time_s + options.after_s);
+    let inside: Vec<(f64, f64, f64)> =
+        marks.iter().copied().filter(|mark| (window.0..=window.1).contains(&mark.0)).collect();
+    let earliest_s = departure.time_s - options.before_s * 0.5;
+    let fits: Vec<Kink> = [Start::Step, Start::Ramp, Start::Both]
+        .into_iter()
+        .filter_map(|start| kink::fit(&inside, start, (earliest_s, departure.time_s)))
+        .collect();
+    let best = fits.iter().min_by(|a, b| a.bic.total_cmp(&b.bic));
+    let what = "onset";
+    let best =
+        best.ok_or(MotionFailure::Degenerate { what, why: "the marks about the kink do not determine it" })?;
+    let straight = kink::straight_chi2(&inside).ok_or(MotionFailure::NoOnset)?;
+    let scale = departure.noise_scale.max(1.0);
+    let significance = (straight - best.chi2) / (scale * scale);
+    if significance < 25.0 {
+        return Err(MotionFailure::NoOnset);
+    }
+    Ok(reported(best, &fits, scale, significance, &inside))
+}
+
+/// Adds the spread of the tenable models, taken as a rectangular distribution, to the fit's own uncertainty.
+#[expect(clippy::cast_precision_loss, reason = "counts of marks")]
+fn reported(best: &Kink, fits: &[Kink], scale: f64, significance: f64, marks: &[(f64, f64, f64)]) -> Onset {
+    let tenable = fits.iter().filter(|fit| fit.bic <= best.bic + TENABLE);
+    let spread_s = tenable.map(|fit| (fit.time_s - best.time_s).abs()).fold(0.0, f64::max) / 3.0_f64.sqrt();
+    let u_s = (best.time_var.sqrt() * scale).hypot(spread_s);
+    let dof = marks.len().saturating_sub(best.n_parameters).max(1) as f64;
+    Onset {
+        time: Uncertain::new(Seconds::from_s(best.time_s), Seconds::from_s(u_s)),
+        speed_before: Uncertain::new(
+            Speed::from_m_s(best.speed_m_s),
+            Speed::from_m_s(best.speed_var.sqrt() * scale),
+        ),
+        residual_rms_m: (best.squares_m2 / marks.len() as f64).sqrt(),
+        chi2_per_dof: best.chi2 / dof,
+        significance,
+        n_marks: marks.len(),
+    }
+}
+
+#[cfg(test)]
+mod tests;
