@@ -1,0 +1,121 @@
+//! Double integrals of the channel, of gravity and of rotation, at the times of the frames.
+
+use crate::film::{FilmAtSensor, SensedAxis};
+use crate::frames::Frames;
+use filmgauge_quantities::STANDARD_GRAVITY_M_S2;
+use filmgauge_sensors::{Channel, Interpolation};
+
+/// Shortest and longest step of the integration, s; the channel's own step in between.
+const STEP_RANGE_S: (f64, f64) = (2e-5, 1e-4);
+
+/// An even grid from the first frame to the last, with what the film says at its points.
+#[derive(Debug)]
+pub(crate) struct Integrals<'a> {
+    channel: &'a Channel,
+    frame_times_s: Vec<f64>,
+    grid_s: Vec<f64>,
+    step_s: f64,
+    secant: Vec<f64>,
+}
+
+impl<'a> Integrals<'a> {
+    pub(crate) fn new(film: &FilmAtSensor, channel: &'a Channel, frames: &Frames) -> Self {
+        let (from_s, to_s) = (frames.first_s(), frames.last_s());
+        let (grid_s, step_s) = even_grid(from_s, to_s, channel.step_s);
+        let secant = grid_s.iter().map(|&time_s| 1.0 / film.between(time_s).0.cos()).collect();
+        Self { channel, frame_times_s: frames.times_s.clone(), grid_s, step_s, secant }
+    }
+
+    /// ∬ f(t + lag) / cos θ: the channel as displacement. Beyond its ends the channel is held.
+    pub(crate) fn channel_m(&self, lag_s: f64) -> Vec<f64> {
+        let (first_s, last_s) = (self.channel.start_s, self.channel.end_s());
+        let reading = |time_s: f64| {
+            let inside_s = (time_s + lag_s).clamp(first_s, last_s);
+            self.channel.at(inside_s, Interpolation::Cubic).unwrap_or_default()
+        };
+        let along: Vec<f64> =
+            self.grid_s.iter().zip(&self.secant).map(|(&time_s, secant)| reading(time_s) * secant).collect();
+        self.twice(&along)
+    }
+
+    /// ∬ 1 / cos θ: what a unit offset becomes.
+    pub(crate) fn offset_m(&self) -> Vec<f64> {
+        self.twice(&self.secant)
+    }
+
+    /// What has to be added to the film's position so that the channel alone explains it: gravity and the
+    /// other axis seen through the pitch, less gravity where the channel was zeroed with it.
+    pub(crate) fn gravity_m(&self, film: &FilmAtSensor, axis: SensedAxis, zeroed_at_rest: bool) -> Vec<f64> {
+        let g = STANDARD_GRAVITY_M_S2;
+        let at_rest = if zeroed_at_rest { resting_m_s2(film, axis, self.grid_s[0]) } else { 0.0 };
+        let along: Vec<f64> = self
+            .grid_s
+            .iter()
+            .zip(&self.secant)
+            .map(|(&time_s, secant)| {
+                let (angle_rad, other_m_s2) = film.between(time_s);
+                let seen = match axis {
+                    SensedAxis::X => (other_m_s2 + g) * angle_rad.tan(),
+                    SensedAxis::Z => g - other_m_s2 * angle_rad.tan(),
+                };
+                seen - at_rest * secant
+            })
+            .collect();
+        self.twice(&along)
+    }
+
+    /// Double integral of grid values (straight lines between them), at the frame times.
+    fn twice(&self, along: &[f64]) -> Vec<f64> {
+        let h = self.step_s;
+        let (mut speed, mut moved) = (Vec::with_capacity(along.len()), Vec::with_capacity(along.len()));
+        let (mut v, mut x) = (0.0, 0.0);
+        speed.push(v);
+        moved.push(x);
+        for pair in along.windows(2) {
+            x += v * h + (2.0 * pair[0] + pair[1]) * h * h / 6.0;
+            v += 0.5 * (pair[0] + pair[1]) * h;
+            speed.push(v);
+            moved.push(x);
+        }
+        let last_step = along.len() - 2;
+        self.frame_times_s
+            .iter()
+            .map(|time_s| {
+                let step = step_before((time_s - self.grid_s[0]) / h, last_step);
+                let rest_s = time_s - self.grid_s[step];
+                let slope = (along[step + 1] - along[step]) / h;
+                moved[step]
+                    + speed[step] * rest_s
+                    + along[step] * rest_s * rest_s / 2.0
+                    + slope * rest_s.powi(3) / 6.0
+            })
+            .collect()
+    }
+}
+
+/// What the sensor would feel of gravity at a time when the vehicle does not accelerate.
+pub(crate) fn resting_m_s2(film: &FilmAtSensor, axis: SensedAxis, time_s: f64) -> f64 {
+    let (angle_rad, _) = film.between(time_s);
+    match axis {
+        SensedAxis::X => STANDARD_GRAVITY_M_S2 * angle_rad.sin(),
+        SensedAxis::Z => STANDARD_GRAVITY_M_S2 * angle_rad.cos(),
+    }
+}
+
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "the window is bounded and the step has a lower limit, so the count is small"
+)]
+fn even_grid(from_s: f64, to_s: f64, wanted_step_s: f64) -> (Vec<f64>, f64) {
+    let wanted_s = wanted_step_s.clamp(STEP_RANGE_S.0, STEP_RANGE_S.1);
+    let n_steps = (((to_s - from_s) / wanted_s).ceil() as usize).max(1);
+    let step_s = (to_s - from_s) / n_steps as f64;
+    ((0..=n_steps).map(|index| from_s + index as f64 * step_s).collect(), step_s)
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a float cast saturates")]
+fn step_before(place: f64, last_step: usize) -> usize {
+    (place.max(0.0) as usize).min(last_step)
+}
