@@ -8,9 +8,9 @@ use serde::Serialize;
 pub enum Encoding {
     /// A folder of numbered PNG stills, 1 to 16 bits, lossless.
     PngSequence,
-    /// H.264, lossless (quantiser 0), grey, 8 or 10 bits.
+    /// H.264, lossless (quantiser 0), 8 or 10 bits, colourless.
     LosslessH264,
-    /// H.264, grey, 8 or 10 bits, with references in both directions.
+    /// H.264, 8 or 10 bits, colourless, with references in both directions.
     H264 {
         /// Constant rate factor, 0 (best) to 51.
         crf: u8,

@@ -9,7 +9,7 @@ use serde::Serialize;
 pub enum FaultKind {
     /// Data that could not be decoded; a frame may be missing.
     LostData,
-    /// Frames whose pictures are partly made up by the decoder.
+    /// A picture that is damaged, or predicted from a damaged one.
     DamagedFrame,
     /// A picture equal to the one before it.
     RepeatedPicture,

@@ -1,5 +1,6 @@
 //! A film file as footage: packets in, grey frames out in order of presentation, drained to the last one.
 
+use crate::ffv1_footer::FooterCheck;
 use crate::luma::LumaLayout;
 use crate::{FaultKind, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use ffmpeg_next::codec::packet::side_data;
@@ -7,6 +8,7 @@ use ffmpeg_next::codec::{self, Context, Flags, threading};
 use ffmpeg_next::util::error::EAGAIN;
 use ffmpeg_next::{Dictionary, Error, Packet, color, decoder, format, frame, media};
 use filmgauge_quantities::{FrameNumber, TickTime, TimeScale};
+use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 
 /// Containers and bare streams that hold film. Others (playlists, text shown as film, subtitles) are not opened.
@@ -15,6 +17,9 @@ const CONTAINERS: &str = "matroska,webm,mov,mp4,m4a,3gp,3g2,mj2,avi,nut,mxf,asf,
 
 /// Errors in a row after which a film counts as unreadable from there on.
 const MOST_ERRORS_IN_A_ROW: u32 = 1000;
+
+/// Damaged packets that may wait for their pictures; a decoder holds back far fewer.
+const MOST_SUSPECTS: usize = 256;
 
 /// A film being decoded.
 pub(crate) struct Film {
@@ -30,6 +35,12 @@ pub(crate) struct Film {
     first: Option<Frame>,
     next: u32,
     lost: Lost,
+    /// Check of slices, for codings whose decoder does not report them.
+    footers: Option<FooterCheck>,
+    /// Time stamps of packets that are known to be damaged, and whose pictures are not out yet.
+    suspects: VecDeque<i64>,
+    /// Data was lost or a picture damaged since the last key frame: what is predicted from it is doubtful too.
+    tainted: bool,
     draining: bool,
 }
 
@@ -62,6 +73,7 @@ impl Film {
         let faults = turned(&stream).into_iter().collect();
         let layout = LumaLayout::named("gray").ok_or_else(|| not_film(Error::Bug))?;
         let decoded = frame::Video::empty();
+        let footers = (decoder.id() == codec::Id::FFV1).then(FooterCheck::default);
         let mut film = Self {
             path,
             stream: index,
@@ -74,6 +86,9 @@ impl Film {
             first: None,
             next: 0,
             lost: Lost::default(),
+            footers,
+            suspects: VecDeque::new(),
+            tainted: false,
             draining: false,
             input,
         };
@@ -176,6 +191,7 @@ impl Film {
         match packet.read(&mut self.input) {
             Ok(()) if packet.stream() != self.stream => {}
             Ok(()) => {
+                self.suspect(&packet);
                 if let Err(error) = self.decoder.send_packet(&packet) {
                     self.lose(error)?;
                 }
@@ -192,9 +208,22 @@ impl Film {
         Ok(Fed::More)
     }
 
+    /// Remembers a packet whose container or check sums call it damaged, so that its picture is marked.
+    fn suspect(&mut self, packet: &Packet) {
+        let checked = self.footers.as_mut().zip(packet.data());
+        let damaged = packet.is_corrupt() || checked.is_some_and(|(footers, data)| footers.is_damaged(data));
+        if let Some(stamp) = packet.pts().filter(|_| damaged) {
+            self.suspects.push_back(stamp);
+            if self.suspects.len() > MOST_SUSPECTS {
+                self.suspects.pop_front();
+            }
+        }
+    }
+
     fn lose(&mut self, error: Error) -> Result<(), FootageError> {
         self.lost.n += 1;
         self.lost.in_a_row += 1;
+        self.tainted = true;
         if self.lost.n == 1 {
             self.lost.reason = error.to_string();
         }
@@ -237,16 +266,21 @@ impl Film {
         let picture = self.layout.copy(&self.decoded).map_err(|text| self.damaged(&text))?;
         let ticks = self.decoded.pts();
         let stamp = ticks.zip(self.scale).map(|(ticks, scale)| TickTime { ticks, scale });
+        let key = self.decoded.is_key();
+        let damaged = self.is_damaged(ticks, key);
         let number = FrameNumber(self.next);
         self.next =
             self.next.checked_add(1).ok_or_else(|| self.damaged("more frames than can be numbered"))?;
-        Ok(Frame {
-            number,
-            stamp,
-            key: self.decoded.is_key(),
-            damaged: self.decoded.is_corrupt() || self.decoded.has_decode_errors(),
-            picture,
-        })
+        Ok(Frame { number, stamp, key, damaged, picture })
+    }
+
+    /// Whether the picture is damaged itself, or predicted from damage: a key frame ends it.
+    fn is_damaged(&mut self, ticks: Option<i64>, key: bool) -> bool {
+        let place = self.suspects.iter().position(|suspect| Some(*suspect) == ticks);
+        let suspect = place.and_then(|place| self.suspects.remove(place)).is_some();
+        let itself = suspect || self.decoded.is_corrupt() || self.decoded.has_decode_errors();
+        self.tainted = itself || (self.tainted && !key);
+        self.tainted
     }
 
     fn damaged(&self, text: &str) -> FootageError {

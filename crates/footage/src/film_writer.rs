@@ -30,7 +30,7 @@ impl FilmWriter {
         frames_per_s: u32,
     ) -> Result<Self, FootageError> {
         silence_codecs();
-        let (pixel, settings) = coding(encoding, bits)?;
+        let (pixel, settings) = coding(encoding, bits, width.is_multiple_of(2) && height.is_multiple_of(2))?;
         check_container(path, encoding)?;
         let fails = |error: Error| FootageError::write(path, &error);
         let narrow = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
@@ -84,44 +84,66 @@ impl FilmWriter {
     }
 }
 
+/// Names and values of encoder settings.
+type Settings = Vec<(&'static str, String)>;
+
 /// Sample layout and encoder settings of a coding.
-fn coding(encoding: Encoding, bits: u8) -> Result<(Pixel, Vec<(&'static str, String)>), FootageError> {
+fn coding(encoding: Encoding, bits: u8, even: bool) -> Result<(Pixel, Settings), FootageError> {
     let refuse = |depths: &str| {
         let text = format!("{} holds {depths} bits, not {bits}; choose another coding", encoding.words());
         Err(FootageError::Settings { text })
     };
-    let grey = match bits {
+    match encoding {
+        Encoding::Ffv1 => {
+            let Some(pixel) = grey_of(bits) else { return refuse("8, 9, 10, 12 or 16") };
+            let settings = [("level", "3"), ("g", "1"), ("slices", "4"), ("slicecrc", "1")];
+            Ok((pixel, settings.map(|(key, value)| (key, value.to_owned())).to_vec()))
+        }
+        Encoding::LosslessH264 => {
+            let Some(pixel) = luma_of(bits, even) else { return refuse("8 or 10") };
+            Ok((pixel, vec![("preset", "medium".to_owned()), ("qp", "0".to_owned())]))
+        }
+        Encoding::H264 { crf, keyint } => {
+            if crf > 51 || !(1..=100_000).contains(&keyint) {
+                let text = format!(
+                    "H.264 takes a rate factor of 0 to 51 and 1 to 100000 frames between key frames, not {crf} and {keyint}"
+                );
+                return Err(FootageError::Settings { text });
+            }
+            let Some(pixel) = luma_of(bits, even) else { return refuse("8 or 10") };
+            // The encoder's macroblock tree reads memory that nobody wrote (seen with libx264 on noisy pictures);
+            // without it the same pictures give the same bytes.
+            let settings = [
+                ("preset", "medium".to_owned()),
+                ("crf", crf.to_string()),
+                ("g", keyint.to_string()),
+                ("x264-params", "mbtree=0".to_owned()),
+            ];
+            Ok((pixel, settings.to_vec()))
+        }
+        Encoding::PngSequence => refuse("no film of any"),
+    }
+}
+
+fn grey_of(bits: u8) -> Option<Pixel> {
+    match bits {
         8 => Some(Pixel::GRAY8),
         9 => Some(Pixel::GRAY9LE),
         10 => Some(Pixel::GRAY10LE),
         12 => Some(Pixel::GRAY12LE),
         16 => Some(Pixel::GRAY16LE),
         _ => None,
-    };
-    match (encoding, grey) {
-        (Encoding::LosslessH264, Some(Pixel::GRAY8 | Pixel::GRAY10LE)) => {
-            // With 10 bits the scale of the quantiser reaches 12 steps below zero, and only there it is lossless.
-            let lossless = if bits == 8 { "0" } else { "-12" };
-            let settings = vec![("preset", "medium".to_owned()), ("x264-params", format!("qp={lossless}"))];
-            Ok((grey.unwrap_or(Pixel::GRAY8), settings))
-        }
-        (Encoding::H264 { crf, keyint }, Some(pixel @ (Pixel::GRAY8 | Pixel::GRAY10LE))) => {
-            if crf > 51 || keyint == 0 || keyint > 100_000 {
-                let text = format!(
-                    "H.264 takes a rate factor of 0 to 51 and 1 to 100000 frames between key frames, not {crf} and {keyint}"
-                );
-                return Err(FootageError::Settings { text });
-            }
-            let settings =
-                vec![("preset", "medium".to_owned()), ("crf", crf.to_string()), ("g", keyint.to_string())];
-            Ok((pixel, settings))
-        }
-        (Encoding::Ffv1, Some(pixel)) => {
-            let settings = [("level", "3"), ("g", "1"), ("slices", "4"), ("slicecrc", "1")];
-            Ok((pixel, settings.map(|(key, value)| (key, value.to_owned())).to_vec()))
-        }
-        (Encoding::Ffv1, None) => refuse("8, 9, 10, 12 or 16"),
-        _ => refuse("8 or 10"),
+    }
+}
+
+/// Luma with flat chroma, which players show where they refuse pure grey. Chroma at half size needs even sizes.
+fn luma_of(bits: u8, even: bool) -> Option<Pixel> {
+    match (bits, even) {
+        (8, true) => Some(Pixel::YUV420P),
+        (8, false) => Some(Pixel::YUV444P),
+        (10, true) => Some(Pixel::YUV420P10LE),
+        (10, false) => Some(Pixel::YUV444P10LE),
+        _ => None,
     }
 }
 
@@ -142,7 +164,7 @@ fn open_encoder(
     size: (u32, u32),
     frame_time: Rational,
     global_header: bool,
-    settings: Vec<(&'static str, String)>,
+    settings: Settings,
 ) -> Result<encoder::video::Encoder, Error> {
     let codec = match encoding {
         Encoding::Ffv1 => encoder::find(Id::FFV1),
@@ -164,36 +186,41 @@ fn open_encoder(
     video.open_as_with(codec, settings)
 }
 
-/// Copies a picture into plane 0, row by row.
+/// Copies a picture into plane 0, row by row, and makes the other planes colourless.
 fn fill(raw: &mut frame::Video, picture: &GreyView<'_>) -> Result<(), &'static str> {
     // The allocation fails without a word; a picture without planes is how it shows.
     if raw.planes() == 0 {
         return Err("not enough memory for a picture");
     }
+    let width = picture.width();
     let stride = raw.stride(0);
-    let rows = raw.data_mut(0).chunks_mut(stride).take(picture.height());
-    let two_bytes = matches!(raw_depth(picture), 2);
-    for (y, row) in rows.enumerate() {
+    for (y, row) in raw.data_mut(0).chunks_mut(stride).take(picture.height()).enumerate() {
         let from = y * picture.stride();
         match picture.pixels() {
-            GreyPixels::Eight(samples) => {
-                row[..picture.width()].copy_from_slice(&samples[from..from + picture.width()])
-            }
-            GreyPixels::Sixteen(samples) => {
-                for (x, level) in samples[from..from + picture.width()].iter().enumerate() {
-                    if two_bytes {
-                        row[2 * x..2 * x + 2].copy_from_slice(&level.to_le_bytes());
-                    } else {
-                        row[x] = level.to_le_bytes()[0];
-                    }
-                }
-            }
+            GreyPixels::Eight(samples) => row[..width].copy_from_slice(&samples[from..from + width]),
+            GreyPixels::Sixteen(samples) => put_words(row, &samples[from..from + width], picture.bits()),
+        }
+    }
+    for plane in 1..raw.planes() {
+        if picture.bits() > 8 {
+            let colourless = (1_u16 << (picture.bits() - 1)).to_le_bytes();
+            raw.data_mut(plane).chunks_exact_mut(2).for_each(|pair| pair.copy_from_slice(&colourless));
+        } else {
+            raw.data_mut(plane).fill(128);
         }
     }
     Ok(())
 }
 
-/// Bytes of a sample in the film: an 8-bit picture may be held in 16-bit samples.
-fn raw_depth(picture: &GreyView<'_>) -> usize {
-    if picture.bits() > 8 { 2 } else { 1 }
+/// A film's samples take two bytes above 8 bits; a picture of 8 bits may still come in 16-bit samples.
+fn put_words(row: &mut [u8], samples: &[u16], bits: u8) {
+    if bits > 8 {
+        for (pair, level) in row.chunks_exact_mut(2).zip(samples) {
+            pair.copy_from_slice(&level.to_le_bytes());
+        }
+    } else {
+        for (byte, level) in row.iter_mut().zip(samples) {
+            *byte = level.to_le_bytes()[0];
+        }
+    }
 }

@@ -11,7 +11,7 @@ pub struct Frame {
     pub stamp: Option<TickTime>,
     /// Whether the picture is coded without reference to others.
     pub key: bool,
-    /// Whether the decoder reports that parts of the picture are made up.
+    /// Whether the picture is damaged, or predicted from one that is; parts of it may be made up by the decoder.
     pub damaged: bool,
     /// Grey levels as stored.
     pub picture: GreyImage,

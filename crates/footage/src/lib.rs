@@ -12,6 +12,7 @@
 mod encoding;
 mod error;
 mod fault;
+mod ffv1_footer;
 mod film;
 mod film_writer;
 mod frame;

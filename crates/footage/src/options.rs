@@ -5,7 +5,8 @@ use crate::FootageError;
 /// How footage is read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ReadOptions {
-    /// Threads of the decoder, 1 to 64. Pictures are the same for any number.
+    /// Threads of the decoder, 1 to 64. Undamaged pictures are the same for any number. Marks of damage are complete
+    /// with 1: with more, the H.264 decoder may not mark a damaged picture that is shown later than it is coded.
     pub threads: usize,
     /// Most pixels that one picture may have, px. A header that claims more is refused before memory is taken.
     pub most_pixels: u64,

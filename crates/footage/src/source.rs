@@ -143,9 +143,9 @@ mod tests {
 
     #[test]
     fn ambiguous_patterns_are_refused() {
-        let folder = folder_with(&["1.png", "01.png", "ü3.png", "plain.png"]);
+        let folder = folder_with(&["n1.png", "n01.png", "plain.png"]);
         for (pattern, expected) in [
-            ("*1.png", "same number"),
+            ("n*.png", "same number"),
             ("*.png", "no number"),
             ("*/*.png", "one '*'"),
             ("*/1.png", "file name"),

@@ -122,7 +122,7 @@ impl FrameTableBuilder {
 
 fn damaged_frames(frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
     let at = frames.iter().filter(|frame| frame.damaged).map(|frame| frame.number);
-    list(FaultKind::DamagedFrame, "parts of the picture are made up by the decoder", at, faults);
+    list(FaultKind::DamagedFrame, "the picture is damaged, or predicted from a damaged one", at, faults);
 }
 
 fn repeated_pictures(frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
@@ -169,9 +169,9 @@ fn is_uneven(step: i64, usual: i64) -> bool {
 
 #[expect(clippy::cast_precision_loss, reason = "a step is far below 2^53 ticks")]
 fn ends_early(info: &FootageInfo, frames: &[FrameRecord], usual: i64, faults: &mut Vec<FootageFault>) {
-    let ends = frames.iter().filter_map(|frame| frame.stamp);
+    let mut stamps = frames.iter().filter_map(|frame| frame.stamp);
     let (Some(declared_s), Some(first), Some(last)) =
-        (info.declared_length_s, ends.clone().next(), ends.last())
+        (info.declared_length_s, stamps.next(), stamps.next_back())
     else {
         return;
     };

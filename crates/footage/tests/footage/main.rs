@@ -1,0 +1,9 @@
+//! Footage written and read through the public interface, with and without faults.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+mod codings;
+mod damage;
+mod pictures;
+mod refusals;
+mod round_trips;
