@@ -108,7 +108,7 @@ pub fn truth_summary(scene: &Scene, truth: &Truth) -> TruthSummary {
     }
 }
 
-/// The true findings as JSON, keys in the order of [`TruthSummary`].
+/// The true findings as JSON, with the field names of [`TruthSummary`] as keys.
 #[must_use]
 pub fn truth_json(scene: &Scene, truth: &Truth) -> serde_json::Value {
     serde_json::to_value(truth_summary(scene, truth)).unwrap_or(serde_json::Value::Null)

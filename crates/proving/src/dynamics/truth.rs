@@ -89,7 +89,7 @@ struct Start {
 
 impl Truth {
     pub(super) fn new(scene: &Scene, nodes: Vec<Node>) -> Self {
-        let contact_s = -scene.flash.delay_s;
+        let contact_s = 0.0 - scene.flash.delay_s;
         let separation_s = nodes.iter().find(|node| node.apart).map(|node| node.t_s + contact_s);
         let end_s = nodes.last().map_or(0.0, |node| node.t_s) + contact_s;
         let start = Start {

@@ -132,7 +132,8 @@ pub(super) fn stored(canvas: &Canvas, picture: &Picture, seed: u64, camera: u64,
         } else {
             grey
         };
-        (noisy * scale).round().clamp(0.0, full)
+        // Half a level up and cut: rounding to nearest without a library call per pixel.
+        (noisy * scale).clamp(0.0, full) + 0.5
     });
     #[expect(
         clippy::cast_possible_truncation,

@@ -107,8 +107,10 @@ impl<'a> Renderer<'a> {
         }
         let instants = self.sub_instants(mid_s);
         for target in &self.targets {
+            // What stands on the ground does not move within the exposure.
+            let moving = if target.body == BodyName::Ground { &instants[..1] } else { &instants[..] };
             let placed: Vec<Placed> =
-                instants.iter().map(|now| Placed::target(&self.view, target, now)).collect();
+                moving.iter().map(|now| Placed::target(&self.view, target, now)).collect();
             stamp(&mut canvas, &self.spread, target.kind, &placed, tones(self.camera));
         }
         let haze = Haze::new(self.scene, &self.camera.id, self.truth, mid_s);

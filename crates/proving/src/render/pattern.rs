@@ -35,14 +35,15 @@ impl CellShape {
 
     /// Shares of the cell about `centre`; exact, and cheap where no edge passes through the cell.
     pub(super) fn share(&self, kind: TargetKind, centre: [f64; 2]) -> Share {
-        let radius = centre[0].hypot(centre[1]);
-        if radius >= 1.0 + self.reach {
+        let radius2 = centre[0] * centre[0] + centre[1] * centre[1];
+        let (outer, inner) = (1.0 + self.reach, (1.0 - self.reach).max(0.0));
+        if radius2 >= outer * outer {
             return Share { covered: 0.0, light: 0.0 };
         }
-        if radius <= 1.0 - self.reach {
-            if let Some(light) = self.plain(kind, centre, radius) {
-                return Share { covered: 1.0, light };
-            }
+        if radius2 <= inner * inner
+            && let Some(light) = self.plain(kind, centre, radius2.sqrt())
+        {
+            return Share { covered: 1.0, light };
         }
         let cell = Cell::about(centre, self.a, self.b);
         let whole = cell.area_in_circle(1.0);

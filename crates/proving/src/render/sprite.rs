@@ -52,10 +52,19 @@ impl Sprite {
     }
 
     fn lay(&mut self, paint: &Paint, texture: &Texture) {
+        let bounds = widened([f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY], paint);
+        let step_m = self.step_m;
+        let near = |low: f64, high: f64, place: f64| place > low - step_m && place < high + step_m;
         for row in 0..self.rows {
+            let y = self.origin_m[1] + size(row) * self.step_m;
+            if !near(bounds[1], bounds[3], y) {
+                continue;
+            }
             for column in 0..self.columns {
                 let x = self.origin_m[0] + size(column) * self.step_m;
-                let y = self.origin_m[1] + size(row) * self.step_m;
+                if !near(bounds[0], bounds[2], x) {
+                    continue;
+                }
                 let cover = cover(paint, x, y, self.step_m);
                 if cover > 0.0 {
                     let grey = paint.grey + paint.texture_grey * texture.at(x, y);
@@ -175,7 +184,7 @@ fn cover(paint: &Paint, x: f64, y: f64, step_m: f64) -> f64 {
 
 fn contains(paint: &Paint, x: f64, y: f64) -> bool {
     if let Some(disc) = &paint.disc {
-        return (x - disc.at_m[0]).hypot(y - disc.at_m[1]) <= disc.radius_m;
+        return (x - disc.at_m[0]).powi(2) + (y - disc.at_m[1]).powi(2) <= disc.radius_m.powi(2);
     }
     let outline = &paint.outline;
     let mut inside = false;
