@@ -53,7 +53,6 @@ pub fn truth_marks(scene: &Scene, truth: &Truth, camera_index: usize) -> Vec<Tru
     marks
 }
 
-#[expect(clippy::too_many_arguments, reason = "one place where scene, view and frame meet")]
 fn seen(
     scene: &Scene,
     camera: &CameraSetup,

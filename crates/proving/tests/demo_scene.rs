@@ -1,5 +1,7 @@
 //! The demo scene: believable figures, every target where it should be, same bytes from the same seed.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot set itself up has failed")]
+
 use filmgauge_proving::{
     Renderer, Scene, Truth, channels, dossier_toml, lens_toml, simulate, truth_json, truth_marks,
     truth_summary,

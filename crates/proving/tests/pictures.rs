@@ -3,6 +3,8 @@
 //! The centre is found as the centroid of grey, which holds for any point-symmetric target and any even spread; the
 //! fineness of the sub-pixels is judged by the shift that a least-squares matcher would see against finer ones.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot set itself up has failed")]
+
 use filmgauge_proving::{Renderer, Scene, TruthMark, proof_scene, simulate, truth_marks};
 
 /// Moments of grey against the even background inside a circle: the centroid of any point-symmetric target.

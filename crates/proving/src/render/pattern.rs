@@ -59,7 +59,7 @@ impl CellShape {
             TargetKind::Quadrant if clear(0.0, x) && clear(0.0, y) => light_when(centre[0] * centre[1] > 0.0),
             TargetKind::Disc if clear(DISC_DARK, radius) => light_when(radius > DISC_DARK),
             TargetKind::Ring if RING_DARK.iter().all(|&edge| clear(edge, radius)) => {
-                light_when(radius < RING_DARK[0] || radius > RING_DARK[1])
+                light_when(!(RING_DARK[0]..=RING_DARK[1]).contains(&radius))
             }
             TargetKind::Cross if clear(CROSS_HALF, x) && clear(CROSS_HALF, y) => {
                 light_when(x > CROSS_HALF && y > CROSS_HALF)

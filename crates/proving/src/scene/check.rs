@@ -87,7 +87,12 @@ fn camera(camera: &CameraSetup) -> Result<(), ProvingError> {
     positive(&at("lens.fy_px"), camera.lens.fy_px)?;
     positive(&at("board.length_m"), camera.board.length_m)?;
     positive(&at("board.mark_radius_m"), camera.board.mark_radius_m)?;
-    not_negative(&at("speed_relative_u"), camera.speed_relative_u)?;
+    for value in [camera.frames_per_s, camera.lens.fx_px, camera.lens.fy_px] {
+        if value > 1e6 {
+            return Err(ProvingError::scene(at("frames_per_s or lens"), "is above 1e6; check the unit"));
+        }
+    }
+    stated_doubts(camera)?;
     not_negative(&at("picture.noise_grey"), camera.picture.noise_grey)?;
     positive(&at("picture.grain_px"), camera.picture.grain_px)?;
     if !(camera.exposure_s >= 0.0 && camera.exposure_s <= 1.0 / camera.frames_per_s) {
@@ -109,6 +114,35 @@ fn camera(camera: &CameraSetup) -> Result<(), ProvingError> {
     Ok(())
 }
 
+fn stated_doubts(camera: &CameraSetup) -> Result<(), ProvingError> {
+    let at = |key: &str| format!("camera \"{}\", {key}", camera.id);
+    let [car, truck, ground] = camera.offset_u_m;
+    let u = camera.lens_u;
+    for (key, value) in [
+        ("speed_relative_u", camera.speed_relative_u),
+        ("distance_u_m", camera.distance_u_m),
+        ("board.length_u_m", camera.board.length_u_m),
+        ("board.reading_u_px", camera.board.reading_u_px),
+        ("offset_u_m of the car", car),
+        ("offset_u_m of the truck", truck),
+        ("offset_u_m of the ground", ground),
+        ("lens_u.focal_px", u.focal_px),
+        ("lens_u.centre_px", u.centre_px),
+        ("lens_u.k1", u.k1),
+        ("lens_u.k2", u.k2),
+    ] {
+        not_negative(&at(key), value)?;
+    }
+    let lens = camera.lens;
+    for value in [lens.cx_px, lens.cy_px, lens.k1, lens.k2, lens.k3, lens.p1, lens.p2, camera.roll_deg] {
+        finite(&at("lens or roll_deg"), value)?;
+    }
+    for value in camera.axis_m.into_iter().chain(camera.board.from_m).chain([camera.plane_height_m]) {
+        finite(&at("axis_m, board.from_m or plane_height_m"), value)?;
+    }
+    Ok(())
+}
+
 fn sights(scene: &Scene, cameras: &BTreeSet<&str>) -> Result<(), ProvingError> {
     let seen_by = scene.paints.iter().map(|paint| ("paint", &paint.camera));
     let seen_by = seen_by.chain(scene.dust.iter().map(|dust| ("dust", &dust.camera)));
@@ -122,6 +156,9 @@ fn sights(scene: &Scene, cameras: &BTreeSet<&str>) -> Result<(), ProvingError> {
             return Err(ProvingError::scene(place, "needs an outline of three corners or more, or a disc"));
         }
         positive(&place, paint.grain_m)?;
+        for corner in &paint.outline {
+            finite(&place, corner[0] + corner[1])?;
+        }
         before_lens(scene, &place, &paint.camera, paint.plane_offset_m)?;
     }
     for thing in &scene.occluders {
@@ -150,6 +187,9 @@ fn targets(scene: &Scene, cameras: &BTreeSet<&str>) -> Result<(), ProvingError> 
             return Err(ProvingError::scene(place, "must be on the car, the truck or the ground"));
         }
         positive(&place, target.radius_m)?;
+        for value in [target.at_m[0], target.at_m[1], target.turn_deg] {
+            finite(&place, value)?;
+        }
         if !(0.0..=1.0).contains(&target.crush_share) {
             return Err(ProvingError::scene(place, "needs a crush_share from 0 to 1"));
         }
@@ -168,6 +208,9 @@ fn channels(scene: &Scene) -> Result<(), ProvingError> {
         let place = format!("channel \"{}\"", channel.code);
         positive(&place, channel.samples_per_s)?;
         not_negative(&place, channel.noise_m_s2)?;
+        if channel.samples_per_s > 1e6 {
+            return Err(ProvingError::scene(place, "has more than 1e6 samples per second"));
+        }
         if !matches!(channel.unit.as_str(), "g" | "m/s2") {
             return Err(ProvingError::scene(place, "needs the unit \"g\" or \"m/s2\""));
         }
