@@ -45,3 +45,13 @@ pub(crate) fn require(
 ) -> Result<(), TargetsError> {
     if holds { Ok(()) } else { Err(TargetsError::Setting { setting, value, rule }) }
 }
+
+/// A setting's name, value, range and the range in words.
+pub(crate) type Rule = (&'static str, f64, std::ops::RangeInclusive<f64>, &'static str);
+
+/// An error for the first setting outside its range.
+pub(crate) fn require_all(rules: &[Rule]) -> Result<(), TargetsError> {
+    rules
+        .iter()
+        .try_for_each(|(setting, value, range, rule)| require(range.contains(value), setting, *value, rule))
+}

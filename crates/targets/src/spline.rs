@@ -11,6 +11,9 @@ const POLES: [f64; 2] = [-0.430_575_347_099_973_8, -0.043_096_288_203_264_65];
 /// Samples over which the slower pole's memory has faded below 1e-5.
 const FADE: usize = 14;
 
+/// Samples to either side over which the prefilter's impulse response is summed; beyond, it is below 1e-7.
+const MEMORY_SPAN: usize = 20;
+
 /// Pixels that one interpolated value reaches to the left (2) and right (3) of its floor.
 pub(crate) const N_TAPS: usize = 6;
 
@@ -126,10 +129,17 @@ impl PrefilterMemory {
         let cross = z1 * (1.0 + z2 * z2) - z2 * (1.0 + z1 * z1);
         let scale = 120.0 * z1 * z2;
         let (a, b) = (scale * z1 / cross / (1.0 - z1 * z1), -scale * z2 / cross / (1.0 - z2 * z2));
-        let response = |k: i32| a * z1.powi(k.abs()) + b * z2.powi(k.abs());
+        let mut response = [0.0; 2 * MEMORY_SPAN + 1];
+        let (mut slow, mut fast) = (a, b);
+        for k in 0..=MEMORY_SPAN {
+            response[MEMORY_SPAN + k] = slow + fast;
+            response[MEMORY_SPAN - k] = slow + fast;
+            slow *= z1;
+            fast *= z2;
+        }
         let mut lags = [0.0; N_TAPS + 1];
-        for (cell, lag) in lags.iter_mut().zip(0..) {
-            *cell = (-24..=24).map(|k| response(k) * response(k + lag)).sum();
+        for (lag, cell) in lags.iter_mut().enumerate() {
+            *cell = response.iter().zip(&response[lag..]).map(|(early, late)| early * late).sum();
         }
         Self(lags)
     }

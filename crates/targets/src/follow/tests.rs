@@ -3,6 +3,9 @@
 use super::*;
 use crate::painted::{Canvas, Painted, uneven};
 use filmgauge_quantities::GreyImage;
+use rand_distr::{Distribution, Uniform};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use rand_xoshiro::rand_core::SeedableRng;
 
 const WIDTH: usize = 480;
 const HEIGHT: usize = 240;
@@ -291,4 +294,55 @@ fn the_same_film_gives_the_same_marks_for_any_number_of_threads() {
         pool.install(|| run(8, |_, canvas| canvas))
     };
     assert_eq!(film(1), film(4));
+}
+
+/// One target in a small frame, then the same under a veil with a soft straight edge; the second outcome and the truth.
+fn veiled(seed: u64, draw: &mut impl FnMut() -> f64) -> (Outcome, PixelPoint) {
+    let centre = PixelPoint::new(40.0 + draw(), 40.0 + draw());
+    let target = Painted { angle_rad: 3.0 * draw(), ..Painted::new(centre.x, centre.y, RADIUS_PX) };
+    let clean = Canvas::new(80, 80, |_, _| 110.0).paint(&target);
+    let mut follower = Follower::new(vec![start("A", None, centre)], FollowOptions::default()).unwrap();
+    follower.step(FrameNumber(0), &clean.eight(2.5, seed).view(), false);
+    let (opacity, softness, turn) = (draw(), 0.5 + 6.0 * draw(), 6.3 * draw());
+    let (offset, dust) = (24.0 * (draw() - 0.5), 60.0 + 160.0 * draw());
+    let under = clean.changed(|x, y, level| {
+        let depth = (x - centre.x) * turn.cos() + (y - centre.y) * turn.sin() - offset;
+        let cover = opacity / (1.0 + (-depth / softness).exp());
+        level * (1.0 - cover) + cover * dust
+    });
+    let image = under.eight(2.5, seed + 1);
+    (follower.step(FrameNumber(1), &image.view(), false).remove(0), centre)
+}
+
+#[test]
+fn under_any_veil_the_stated_ellipse_still_holds() {
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(5);
+    let unit = Uniform::new(0.0, 1.0).unwrap();
+    let mut draw = || unit.sample(&mut random);
+    let (mut n_marks, mut n_inside, mut worst) = (0, 0, 0.0_f64);
+    for k in 0..1200 {
+        let (Outcome::Mark(mark), truth) = veiled(2 * k, &mut draw) else { continue };
+        let (dx, dy) = (mark.centre.x - truth.x, mark.centre.y - truth.y);
+        let d2 = mark.cov.mahalanobis2(dx, dy).unwrap();
+        n_marks += 1;
+        n_inside += usize::from(d2 < 5.991);
+        worst = worst.max(d2);
+    }
+    let share = n_inside as f64 / n_marks as f64;
+    println!("veiled: {n_marks} marks of 1200, {share:.3} inside, worst squared distance {worst:.1}");
+    assert!(n_marks > 200 && share > 0.9 && worst < 35.0, "{n_marks} {share} {worst}");
+}
+
+#[test]
+fn the_pictures_own_uncertainty_is_added_to_every_mark() {
+    let image = film_frame(0).eight(2.0, 1);
+    let covs = [0.0, 0.03].map(|picture_u_px| {
+        let options = FollowOptions { picture_u_px, ..FollowOptions::default() };
+        let mut follower = Follower::new(car_starts(), options).unwrap();
+        let outcomes = follower.step(FrameNumber(0), &image.view(), false);
+        let Outcome::Mark(mark) = &outcomes[0] else { panic!("{outcomes:?}") };
+        mark.cov
+    });
+    assert!((covs[1].xx - covs[0].xx - 0.0009).abs() < 1e-12);
+    assert!((covs[1].yy - covs[0].yy - 0.0009).abs() < 1e-12 && covs[1].xy == covs[0].xy);
 }

@@ -3,6 +3,7 @@
 use super::Mark;
 use super::attempt::Seen;
 use super::options::FollowOptions;
+use filmgauge_quantities::PixelCov;
 
 /// A test whose share falls below this is named in the reason.
 const NAMED_BELOW: f64 = 0.7;
@@ -40,11 +41,16 @@ pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
     reasons.extend(shares.iter().filter(|(share, _)| *share < NAMED_BELOW).map(|(_, why)| why.as_str()));
     Mark {
         centre: seen.located.centre,
-        cov: seen.located.cov,
+        cov: widened(seen.located.cov, options.picture_u_px),
         trust,
         reason: reasons.join("; "),
         zncc: seen.zncc,
     }
+}
+
+/// A covariance with a round uncertainty added.
+fn widened(cov: PixelCov, u_px: f64) -> PixelCov {
+    PixelCov { xx: cov.xx + u_px * u_px, xy: cov.xy, yy: cov.yy + u_px * u_px }
 }
 
 /// 1 at `good` or better, falling to [`LEAST_SHARE`] at `limit`.

@@ -67,11 +67,11 @@ impl Normal {
         let mut rhs = Vector4::zeros();
         let mut squares = 0.0;
         for pair in &pairs.pairs {
-            let row = Vector4::new(pair.slope_x, pair.slope_y, -2.0 * pair.dx, -2.0 * pair.dy);
-            matrix += row * row.transpose();
-            rhs -= row * pair.difference;
+            let row = [pair.slope_x, pair.slope_y, -2.0 * pair.dx, -2.0 * pair.dy];
+            gather(&mut matrix, &mut rhs, &row, -pair.difference);
             squares += pair.difference * pair.difference;
         }
+        matrix.fill_upper_triangle_with_lower_triangle();
         // Var(difference) = s² (1 + gain); every pair is met from both of its ends, so that a fitted
         // unknown takes 4 s² and half the samples are news.
         let n_pairs = pairs.pairs.len() as f64;
@@ -101,6 +101,21 @@ impl Normal {
         }
         let step = self.matrix.cholesky()?.solve(&self.rhs);
         step.iter().all(|s| s.is_finite()).then_some((step[0], step[1]))
+    }
+}
+
+/// Adds one row to normal equations; the matrix in its lower triangle only.
+fn gather<const N: usize>(
+    matrix: &mut SMatrix<f64, N, N>,
+    rhs: &mut SVector<f64, N>,
+    row: &[f64; N],
+    value: f64,
+) {
+    for (j, at_j) in row.iter().enumerate() {
+        rhs[j] += at_j * value;
+        for (i, at_i) in row.iter().enumerate().skip(j) {
+            matrix[(i, j)] += at_i * at_j;
+        }
     }
 }
 
@@ -190,19 +205,10 @@ fn structure(pairs: &Pairs, radius_px: f64, noise: f64) -> f64 {
     let mut rhs = SVector::<f64, 8>::zeros();
     for pair in &pairs.pairs {
         let (x, y) = (pair.dx / radius_px, pair.dy / radius_px);
-        let row = SVector::<f64, 8>::from([
-            pair.slope_x,
-            pair.slope_y,
-            x,
-            y,
-            x * x * x,
-            x * x * y,
-            x * y * y,
-            y * y * y,
-        ]);
-        matrix += row * row.transpose();
-        rhs += row * pair.difference;
+        let row = [pair.slope_x, pair.slope_y, x, y, x * x * x, x * x * y, x * y * y, y * y * y];
+        gather(&mut matrix, &mut rhs, &row, pair.difference);
     }
+    matrix.fill_upper_triangle_with_lower_triangle();
     let small = matrix.fixed_view::<4, 4>(0, 0).into_owned();
     let small_rhs = rhs.fixed_rows::<4>(0).into_owned();
     let (Some(whole), Some(part)) = (matrix.cholesky(), small.cholesky()) else { return 1.0 };

@@ -9,7 +9,7 @@ mod window;
 
 pub(crate) use fit::greatest_u;
 
-use crate::error::{TargetsError, require};
+use crate::error::{TargetsError, require_all};
 use filmgauge_quantities::{GreyView, PixelCov, PixelPoint};
 
 /// Smallest radius of a target that can be located, px.
@@ -28,7 +28,7 @@ pub struct LocateOptions {
     pub most_iterations: u32,
     /// The fine search ends when a step is shorter than this, px; above 0.
     pub stop_px: f64,
-    /// Pixels at or above this share of full scale count as saturated and are left out in pairs; above 0, up to 1.
+    /// Pixels at or above this share of full scale count as saturated and are left out in pairs; 0.1 to 1.
     pub saturation_share: f64,
     /// Greatest share of the window that may be saturated; 0 to 1.
     pub greatest_saturated_share: f64,
@@ -69,58 +69,22 @@ impl LocateOptions {
     /// # Errors
     /// [`TargetsError::Setting`] names the first that is not.
     pub fn check(&self) -> Result<(), TargetsError> {
-        let share = |v: f64| (0.0..=1.0).contains(&v);
-        let above = |v: f64| v > 0.0 && v.is_finite();
-        let rules = [
-            (
-                (0.3..=1.0).contains(&self.window_share),
-                "window_share",
-                self.window_share,
-                "it must be 0.3 to 1",
-            ),
-            ((0.0..=100.0).contains(&self.rim_px), "rim_px", self.rim_px, "it must be 0 px or more"),
-            ((0.0..=10.0).contains(&self.search_px), "search_px", self.search_px, "it must be 0 to 10 px"),
-            (
-                self.most_iterations > 0,
-                "most_iterations",
-                f64::from(self.most_iterations),
-                "it must be 1 or more",
-            ),
-            (above(self.stop_px), "stop_px", self.stop_px, "it must be above 0 px"),
-            (
-                self.saturation_share > 0.0 && share(self.saturation_share),
-                "saturation_share",
-                self.saturation_share,
-                "it must be above 0, up to 1",
-            ),
-            (
-                share(self.greatest_saturated_share),
-                "greatest_saturated_share",
-                self.greatest_saturated_share,
-                "it must be 0 to 1",
-            ),
-            (
-                share(self.least_contrast_share),
-                "least_contrast_share",
-                self.least_contrast_share,
-                "it must be 0 to 1",
-            ),
-            (above(self.noise_floor_grey), "noise_floor_grey", self.noise_floor_grey, "it must be above 0"),
-            (
-                above(self.greatest_residual_share),
-                "greatest_residual_share",
-                self.greatest_residual_share,
-                "it must be above 0",
-            ),
-            (
-                self.greatest_residual_ratio >= 1.0,
-                "greatest_residual_ratio",
-                self.greatest_residual_ratio,
-                "it must be 1 or more",
-            ),
-            (above(self.greatest_u_px), "greatest_u_px", self.greatest_u_px, "it must be above 0 px"),
-        ];
-        rules.into_iter().try_for_each(|(holds, name, value, rule)| require(holds, name, value, rule))
+        const ABOVE_0: std::ops::RangeInclusive<f64> = f64::MIN_POSITIVE..=1e9;
+        let (share, above) = ("it must be 0 to 1", "it must be above 0");
+        require_all(&[
+            ("window_share", self.window_share, 0.3..=1.0, "it must be 0.3 to 1"),
+            ("rim_px", self.rim_px, 0.0..=100.0, "it must be 0 to 100 px"),
+            ("search_px", self.search_px, 0.0..=10.0, "it must be 0 to 10 px"),
+            ("most_iterations", f64::from(self.most_iterations), 1.0..=1e6, "it must be 1 to a million"),
+            ("stop_px", self.stop_px, ABOVE_0, above),
+            ("saturation_share", self.saturation_share, 0.1..=1.0, "it must be 0.1 to 1"),
+            ("greatest_saturated_share", self.greatest_saturated_share, 0.0..=1.0, share),
+            ("least_contrast_share", self.least_contrast_share, 0.0..=1.0, share),
+            ("noise_floor_grey", self.noise_floor_grey, ABOVE_0, above),
+            ("greatest_residual_share", self.greatest_residual_share, ABOVE_0, above),
+            ("greatest_residual_ratio", self.greatest_residual_ratio, 1.0..=1e9, "it must be 1 or more"),
+            ("greatest_u_px", self.greatest_u_px, ABOVE_0, above),
+        ])
     }
 }
 
