@@ -1,0 +1,15 @@
+//! Checks against outside sources: numpy, scipy and OpenCV in a venv of pinned versions, and published figures.
+//!
+//! Each module holds one room's work against a script of `tests/reference/` that does the same by other means. A
+//! missing interpreter is a failure with advice, never a pass.
+
+mod class_filter;
+mod flail;
+mod lens;
+mod line;
+mod peers;
+mod pose;
+mod python;
+mod rendered;
+mod scale;
+mod smoother;

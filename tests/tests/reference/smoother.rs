@@ -1,0 +1,83 @@
+//! The smoothing spline against an exact Gaussian posterior, solved densely in 60-digit arithmetic.
+
+use crate::python::{ask, rows};
+use anyhow::{Context, Result};
+use filmgauge_motion::{Sample, SmoothOptions, Smoothness, smooth};
+use serde_json::json;
+
+/// Uneven times, gaps, unequal variances; the values need not be likely for the algebra to be checked.
+fn curve() -> (Vec<f64>, Vec<Sample>) {
+    let times_s: Vec<f64> =
+        (0..64).map(|i| (f64::from(i) + 0.2 * (12.9 * f64::from(i)).sin()) * 1e-3 - 0.02).collect();
+    let samples = times_s
+        .iter()
+        .zip(0..64)
+        .map(|(&t, i)| {
+            let sd_m = 1e-4 * (1.0 + 0.5 * (3.0 * f64::from(i)).cos());
+            let travel_m = 14.4 * t - if t > 0.0 { 60.0 * t * t } else { 0.0 };
+            (i % 9 != 4 && !(40..44).contains(&i))
+                .then_some((travel_m + sd_m * (78.2 * f64::from(i)).sin(), sd_m * sd_m))
+        })
+        .collect();
+    (times_s, samples)
+}
+
+/// Prior: three times integrated noise of strength q, driving the fourth derivative, on top of a cubic of which nothing
+/// is known (Wahba 1978, J. R. Statist. Soc. B 40:364); an onset adds jumps of rate, second and third derivative.
+/// The script builds that prior's covariance function and conditions it on the marks by universal kriging, without
+/// any recursion. Computed from the stated formulas.
+fn compare(options: &SmoothOptions, q: &[f64]) -> Result<()> {
+    let (times_s, samples) = curve();
+    let smoothed = smooth(&times_s, &samples, options)?;
+    let first_s = smoothed.times_s.first().copied().context("a smooth curve has frames")?;
+    let asked_s: Vec<f64> = [0, 5, 13, 19, 20, 31, 42, 63]
+        .into_iter()
+        .filter_map(|i| smoothed.times_s.get(i).copied())
+        .chain([first_s + 0.000_37, -0.000_21, 0.0224, 0.04])
+        .collect();
+    let marks: Vec<[f64; 3]> = times_s
+        .iter()
+        .zip(&samples)
+        .filter_map(|(&t, sample)| sample.map(|(value, variance)| [t, value, variance]))
+        .collect();
+    let jump = options.onset_jump;
+    let question = json!({
+        "marks": marks, "asked": asked_s, "onsets": options.onsets_s, "q": q,
+        "jump_sd": [0.0, jump * options.onset_u_s, jump, jump / options.onset_rise_s],
+    });
+    let answer = ask("smoother.py", &question)?;
+    let (states, covs) = (rows(&answer, "states")?, rows(&answer, "covariances")?);
+    let (mut worst_state, mut worst_cov) = (0.0_f64, 0.0_f64);
+    for (i, &t) in asked_s.iter().enumerate() {
+        let (state, cov) = smoothed.at(t).with_context(|| format!("no curve at {t} s"))?;
+        for a in 0..4 {
+            let sd = covs[i][5 * a].sqrt();
+            worst_state = worst_state.max((state[a] - states[i][a]).abs() / sd);
+            for b in 0..4 {
+                let sds = sd * covs[i][5 * b].sqrt();
+                worst_cov = worst_cov.max((cov[a][b] - covs[i][4 * a + b]).abs() / sds);
+            }
+        }
+    }
+    println!("smoother, q {q:.0e?}: states within {worst_state:.1e} of their sd, covariances {worst_cov:.1e} relative");
+    assert!(worst_state < 1e-6, "states differ by {worst_state} of their standard uncertainty");
+    assert!(worst_cov < 1e-6, "covariances differ by {worst_cov}, relative");
+    Ok(())
+}
+
+#[test]
+fn one_smoothness_agrees_with_the_dense_posterior() -> Result<()> {
+    for q in [1e6, 1e9, 1e12] {
+        let smoothness = Smoothness::Fixed { q: vec![q] };
+        compare(&SmoothOptions { smoothness, ..SmoothOptions::default() }, &[q])?;
+    }
+    Ok(())
+}
+
+#[test]
+fn an_onset_agrees_with_the_dense_posterior() -> Result<()> {
+    let q = vec![1e7, 1e10];
+    let smoothness = Smoothness::Fixed { q: q.clone() };
+    let options = SmoothOptions { smoothness, onsets_s: vec![-0.000_07], ..SmoothOptions::default() };
+    compare(&options, &q)
+}
