@@ -3,8 +3,10 @@
 use crate::CrosscheckOptions;
 use filmgauge_sensors::Channel;
 
-/// Length of the blocks whose means are compared, s: long enough to stand for the noise that integrates.
-const BLOCK_S: f64 = 0.005;
+/// Shortest and longest block whose mean is taken, s: long blocks stand best for the noise that integrates.
+const BLOCK_RANGE_S: (f64, f64) = (0.001, 0.005);
+/// Blocks wished for; a short stretch gets shorter blocks.
+const WISHED_BLOCKS: f64 = 8.0;
 /// The stretch ends this long before contact, s: a channel may be early.
 const GUARD_S: f64 = 0.005;
 /// Fewest blocks for a usable variance.
@@ -21,7 +23,9 @@ pub(crate) fn sensor_noise(channel: &Channel, contact_s: f64, options: &Crossche
     }
     let n_before =
         (0..channel.values.len()).take_while(|&index| channel.time_s(index) < contact_s - GUARD_S).count();
-    let n_block = samples_in(BLOCK_S, channel.step_s);
+    let stretch_s = n_before as f64 * channel.step_s;
+    let n_block =
+        samples_in((stretch_s / WISHED_BLOCKS).clamp(BLOCK_RANGE_S.0, BLOCK_RANGE_S.1), channel.step_s);
     let means: Vec<f64> = channel.values[..n_before]
         .rchunks_exact(n_block)
         .map(|block| block.iter().sum::<f64>() / block.len() as f64)
@@ -76,7 +80,7 @@ mod tests {
         };
         let noise = sensor_noise(&channel, 0.0, &CrosscheckOptions::default());
         assert!((0.7..1.5).contains(&(noise / (0.25 * 1e-4))), "{noise}");
-        assert!(sensor_noise(&channel, -0.48, &CrosscheckOptions::default()).abs() < 1e-300);
+        assert!(sensor_noise(&channel, -0.493, &CrosscheckOptions::default()).abs() < 1e-300);
         let given = CrosscheckOptions { sensor_noise_m2_s3: Some(3.0), ..CrosscheckOptions::default() };
         assert!((sensor_noise(&channel, 0.0, &given) - 3.0).abs() < 1e-15);
     }
