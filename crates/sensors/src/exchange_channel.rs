@@ -146,4 +146,14 @@ mod tests {
             assert!(message.contains(words) && message.contains("HB-014.001"), "{message}");
         }
     }
+
+    proptest::proptest! {
+        #[test]
+        fn no_body_makes_the_reader_panic(head in "[A-Za-z :0-9.\n-]{0,60}", body in "([0-9.eE+:a\n-]|\r\n){0,60}") {
+            let header = HEADER.replace("Number of samples           :3\r\n", "");
+            if let Ok(channel) = read(&format!("{header}{head}{body}")) {
+                proptest::prop_assert!(channel.check().is_ok());
+            }
+        }
+    }
 }
