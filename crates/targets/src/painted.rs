@@ -68,6 +68,7 @@ impl Painted {
 }
 
 /// A picture before noise and rounding.
+#[derive(Clone)]
 pub(crate) struct Canvas {
     pub(crate) width: usize,
     pub(crate) height: usize,

@@ -43,10 +43,21 @@ pub struct TargetStart {
     pub start_frame: FrameNumber,
     /// Its centre there, good to about 2 px.
     pub start: PixelPoint,
-    /// Its radius, px; 3 or more.
+    /// Its radius, px; 3 to 500. A disc or ring needs plain surroundings out to 1.5 times this.
     pub radius_px: f64,
     /// In the crush zone: it never guides or judges its body.
     pub deforms: bool,
+}
+
+impl TargetStart {
+    /// Radius that the target is compared and located over, px. The edges of a disc or ring lie at its rim, so that
+    /// plain surroundings of half a radius are taken in.
+    fn reach_px(&self) -> f64 {
+        match self.kind {
+            TargetKind::Disc | TargetKind::Ring => 1.5 * self.radius_px,
+            TargetKind::Quadrant | TargetKind::Cross | TargetKind::Patch => self.radius_px,
+        }
+    }
 }
 
 /// A target located in one frame.

@@ -226,7 +226,7 @@ impl<'f, 'v> Round<'f, 'v> {
 
 /// The target at its start.
 fn begin(scene: Scene, target: &mut Target, start: &TargetStart) -> Tried {
-    match first_sight(scene, start.kind, start.start, start.radius_px) {
+    match first_sight(scene, start.kind, start.start, start.reach_px()) {
         Ok((known, seen)) => {
             target.state = State::Followed(Box::new(known));
             Tried::Seen(Box::new(seen))
@@ -251,7 +251,7 @@ fn coast(scene: Scene, target: &Target, start: &TargetStart, frame: FrameNumber)
         None => options.first_gate_px * prediction.n_frames,
     };
     let gate_px = wide.min(options.greatest_gate_px);
-    match attempt(scene, known, start.radius_px, prediction.place, gate_px) {
+    match attempt(scene, known, start.reach_px(), prediction.place, gate_px) {
         Ok(mut seen) => {
             let off = seen.located.centre.distance(prediction.place);
             seen.jump_sigmas = prediction
@@ -273,7 +273,7 @@ fn guided(scene: Scene, target: &Target, start: &TargetStart, place: PixelPoint)
     let options = scene.options;
     let slack = GUIDED_SLACK_PX * f64::from(target.n_missed) * if start.deforms { 10.0 } else { 1.0 };
     let tolerance = (options.body_tolerance_px + slack).min(options.greatest_gate_px);
-    match attempt(scene, known, start.radius_px, place, tolerance.max(2.0)) {
+    match attempt(scene, known, start.reach_px(), place, tolerance.max(2.0)) {
         Ok(mut seen) => {
             let off = seen.located.centre.distance(place);
             if off > tolerance {

@@ -23,6 +23,12 @@ fn start(id: &str, body: Option<&str>, at: PixelPoint) -> TargetStart {
     }
 }
 
+/// The empty scene, computed once.
+fn bare() -> Canvas {
+    static BARE: std::sync::OnceLock<Canvas> = std::sync::OnceLock::new();
+    BARE.get_or_init(|| Canvas::new(WIDTH, HEIGHT, uneven)).clone()
+}
+
 /// Place and turn of a car that runs steadily, then slows down sharply from frame 40 while its nose goes up.
 fn car_point(frame: u32, x: f64, y: f64) -> (PixelPoint, f64) {
     let t = f64::from(frame);
@@ -42,7 +48,7 @@ fn target_at(frame: u32, x: f64, y: f64) -> Painted {
 }
 
 fn film_frame(frame: u32) -> Canvas {
-    let mut canvas = Canvas::new(WIDTH, HEIGHT, uneven);
+    let mut canvas = bare();
     for (_, x, y) in CAR {
         canvas = canvas.paint(&target_at(frame, x, y));
     }
@@ -172,7 +178,7 @@ fn damage_edges_and_late_starts_have_their_own_causes() {
     let mut leaving = Vec::new();
     for frame in 0..130 {
         // A car that never brakes leaves the picture on the right.
-        let mut canvas = Canvas::new(WIDTH, HEIGHT, uneven);
+        let mut canvas = bare();
         for (_, x, y) in CAR {
             let way = 3.0 * f64::from(frame);
             canvas = canvas.paint(&Painted::new(100.3 + way + x, 120.6 + y, RADIUS_PX));
@@ -200,7 +206,7 @@ fn heavy_smear_is_a_gap_or_a_true_mark() {
     for frame in 0..30_u32 {
         let mut target = target_at(frame, 0.0, 0.0);
         target.smear = (f64::from(frame), 0.0);
-        let image = Canvas::new(WIDTH, HEIGHT, uneven).paint(&target).eight(2.0, u64::from(frame));
+        let image = bare().paint(&target).eight(2.0, u64::from(frame));
         match &follower.step(FrameNumber(frame), &image.view(), false)[0] {
             Outcome::Mark(mark) => {
                 assert!(mark.centre.distance(target.centre) < 0.3, "smear {frame}: {mark:?}");
@@ -345,4 +351,21 @@ fn the_pictures_own_uncertainty_is_added_to_every_mark() {
     });
     assert!((covs[1].xx - covs[0].xx - 0.0009).abs() < 1e-12);
     assert!((covs[1].yy - covs[0].yy - 0.0009).abs() < 1e-12 && covs[1].xy == covs[0].xy);
+}
+
+#[test]
+fn discs_on_plain_ground_and_a_body_of_one_are_carried() {
+    let at = |frame: u32| PixelPoint::new(60.3 + 1.7 * f64::from(frame), 50.6 + 0.2 * f64::from(frame));
+    let mut disc = start("D1", Some("board"), at(0));
+    disc.kind = TargetKind::Disc;
+    disc.radius_px = 8.0;
+    let mut follower = Follower::new(vec![disc], FollowOptions::default()).unwrap();
+    for frame in 0..30_u32 {
+        let mut painted = Painted::new(at(frame).x, at(frame).y, 8.0);
+        (painted.dark, painted.bright) = (200.0, 200.0);
+        let image = Canvas::new(160, 110, |_, _| 80.0).paint(&painted).eight(2.0, u64::from(frame));
+        let outcomes = follower.step(FrameNumber(frame), &image.view(), false);
+        let Outcome::Mark(mark) = &outcomes[0] else { panic!("frame {frame}: {outcomes:?}") };
+        assert!(mark.centre.distance(at(frame)) < 0.03, "frame {frame}: {mark:?}");
+    }
 }

@@ -156,6 +156,9 @@ pub enum LocateFailure {
 
 /// The centre of the point-symmetric target of radius `radius_px` (3 px or more) near `near`.
 ///
+/// The window lies inside that radius. A filled disc has its only edge at the rim: pass 1.5 times its radius, if its
+/// surroundings are plain that far out.
+///
 /// # Errors
 /// [`LocateFailure`] says why there is no centre to be had here.
 pub fn locate(

@@ -19,9 +19,9 @@ fn middle(radius_px: f64) -> f64 {
 /// Covariance bound of the window used, with the two shading unknowns: methods of Robinson & Milanfar 2004
 /// (IEEE Trans. Image Processing 13:1185-1199) for a pattern known up to its half-turn; computed from the
 /// stated formula on the noise-free picture.
-fn bound(target: &Painted, noise: f64) -> PixelCov {
+fn bound(picture: &Canvas, target: &Painted, noise: f64) -> PixelCov {
     let options = LocateOptions::default();
-    let image = canvas(target).sixteen();
+    let image = picture.sixteen();
     let window = window::Window::cut(&image.view(), target.centre, target.radius_px, &options).unwrap();
     let centre = target.centre.moved(-(window.origin.0 as f64), -(window.origin.1 as f64));
     let pairs = pairs::Pairing::new(&window).about(centre, centre);
@@ -49,11 +49,12 @@ fn trials(radius_px: f64, noise: f64, n: usize, seed: u64) -> Trials {
         let mut target = Painted::new(middle(radius_px) + draw(), middle(radius_px) + draw(), radius_px);
         target.angle_rad = 3.0 * draw();
         let near = target.centre.moved(1.4 * draw(), 1.4 * draw());
-        let image = canvas(&target).eight(noise, seed + 1 + k as u64);
+        let picture = canvas(&target);
+        let image = picture.eight(noise, seed + 1 + k as u64);
         match locate(&image.view(), near, radius_px, &LocateOptions::default()) {
             Ok(located) => {
                 let (dx, dy) = (located.centre.x - target.centre.x, located.centre.y - target.centre.y);
-                let bound = bound(&target, noise);
+                let bound = bound(&picture, &target, noise);
                 squares += dx * dx + dy * dy;
                 bounds += bound.xx + bound.yy;
                 inside += usize::from(located.cov.mahalanobis2(dx, dy).unwrap() < 5.991);
