@@ -1,6 +1,6 @@
 //! The encoder side of films: grey pictures to packets to a container, one thread, no dates.
 
-use crate::film::{codec_name, silence_codecs};
+use crate::container::{codec_name, silence_codecs};
 use crate::{Encoding, FootageError};
 use ffmpeg_next::codec::{Context, Flags, Id, threading};
 use ffmpeg_next::format::{self, Pixel};

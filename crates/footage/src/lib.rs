@@ -9,6 +9,8 @@
 //! * The container's rate is a playback rate. The film speed is the caller's to state.
 //! * Files are opened for reading only; writing happens under a temporary name and ends with a rename.
 
+mod container;
+mod damage;
 mod encoding;
 mod error;
 mod fault;
