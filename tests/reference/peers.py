@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 
 question = json.load(sys.stdin)
-side, centre = question["side"], question["centre"]
+side = question["side"]
 grey = np.array(question["grey"], np.uint8).reshape(side, side)
 template = np.array(question["template"], np.uint8).reshape(side, side)
 starts = np.array(question["starts"])
@@ -29,7 +29,7 @@ def peak(left, middle, right):
 
 
 def matched(x, y):
-    pattern = cut(template, centre, centre, 20)
+    pattern = cut(template, x, y, 20)
     score = cv2.matchTemplate(cut(grey, x, y, 24), pattern, cv2.TM_CCOEFF_NORMED)
     row, column = np.unravel_index(np.argmax(score), score.shape)
     row, column = np.clip([row, column], 1, np.array(score.shape) - 2)
@@ -39,9 +39,9 @@ def matched(x, y):
 
 
 def flowed(x, y):
-    reach = 30
+    reach = 28
     start = np.array([[[reach, reach]]], np.float32)
-    before, now = cut(template, centre, centre, reach), cut(grey, x, y, reach)
+    before, now = cut(template, x, y, reach), cut(grey, x, y, reach)
     found, _, _ = cv2.calcOpticalFlowPyrLK(before, now, start, None, winSize=(37, 37), maxLevel=1, criteria=ROUNDS)
     return [x - reach + float(found[0, 0, 0]), y - reach + float(found[0, 0, 1])]
 

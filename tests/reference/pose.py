@@ -49,6 +49,7 @@ def exact_slopes(places, whiteners, pose, k):
 def drawn_body(equal):
     n = random.integers(3, 9)
     places = random.normal(0, 0.8, (n, 2))
+    places -= places.mean(axis=0)
     frames, poses = [], []
     for _ in range(3):
         angle, shift = random.uniform(-3, 3), random.normal(0, 5, 2)

@@ -12,30 +12,21 @@ question = json.load(sys.stdin)
 marks = [[D(v) for v in mark] for mark in question["marks"]]
 asked = [D(t) for t in question["asked"]]
 onsets = [D(t) for t in question["onsets"]]
-strengths = [D(q) for q in question["q"]]
+strength = D(question["q"])
 jumps = [D(sd) ** 2 for sd in question["jump_sd"]]
 START = marks[0][0]
 
 
-def stretches(until):
-    """Spans of equal strength from the first mark to `until`."""
-    edges = [START, *[t for t in onsets if START < t < until], until]
-    return [(a, b, strengths[min(i, len(strengths) - 1)]) for i, (a, b) in enumerate(zip(edges, edges[1:]))]
-
-
 def driven(s, a, t, b):
-    """Integral of q (s-u)^(3-a) (t-u)^(3-b) / ((3-a)! (3-b)!) over u up to the earlier time."""
+    """Integral of q (s-u)^(3-a) (t-u)^(3-b) / ((3-a)! (3-b)!) over u from the first mark to the earlier time."""
     m = min(s, t)
     p, r, total = 3 - a, 3 - b, D(0)
-    for begin, end, q in stretches(m):
-        for i in range(p + 1):
-            for j in range(r + 1):
-                n = i + j + 1
-                rest = (s - m) ** (p - i) if p > i else D(1)
-                rest *= (t - m) ** (r - j) if r > j else D(1)
-                near = (m - end) ** n if m > end else D(0)
-                total += q * comb(p, i) * comb(r, j) * rest * ((m - begin) ** n - near) / n
-    return total / (FACTORIAL[p] * FACTORIAL[r])
+    for i in range(p + 1):
+        for j in range(r + 1):
+            rest = (s - m) ** (p - i) if p > i else D(1)
+            rest *= (t - m) ** (r - j) if r > j else D(1)
+            total += comb(p, i) * comb(r, j) * rest * (m - START) ** (i + j + 1) / (i + j + 1)
+    return strength * total / (FACTORIAL[p] * FACTORIAL[r])
 
 
 def slope(ahead, k, a):

@@ -70,7 +70,9 @@ fn half_power_frequency_agrees_with_scipy() -> Result<()> {
         let answer = ask("class_filter.py", &question)?;
         let (ours_hz, designed_hz) =
             (number(&answer, "response_half_hz")?, number(&answer, "designed_half_hz")?);
-        println!("{class:?}: half power at {ours_hz:.3} Hz, scipy {designed_hz:.3} Hz, nominal {nominal_hz} Hz");
+        println!(
+            "{class:?}: half power at {ours_hz:.3} Hz, scipy {designed_hz:.3} Hz, nominal {nominal_hz} Hz"
+        );
         assert!((ours_hz - designed_hz).abs() < 1e-3 * designed_hz);
         assert!((ours_hz - nominal_hz).abs() < 0.01 * nominal_hz);
     }

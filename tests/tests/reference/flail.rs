@@ -12,7 +12,8 @@ use std::f64::consts::PI;
 fn flail_space_agrees_with_scipy() -> Result<()> {
     let step_s = 1e-4;
     let pulse = |f: &dyn Fn(f64) -> f64| (0..3000).map(|i| f(f64::from(i) * step_s)).collect::<Vec<f64>>();
-    let forward = pulse(&|t| if t < 0.14 { 140.0 * (PI * t / 0.14).sin() + 35.0 * (210.0 * t).cos() } else { 2.0 });
+    let forward =
+        pulse(&|t| if t < 0.14 { 140.0 * (PI * t / 0.14).sin() + 35.0 * (210.0 * t).cos() } else { 2.0 });
     for sideways in [12.0, 75.0] {
         let lateral = pulse(&|t| -sideways * (1.0 + 0.4 * (95.0 * t).sin()));
         let options = FlailOptions::default();

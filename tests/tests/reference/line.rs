@@ -10,8 +10,7 @@ use serde_json::json;
 
 /// JCGM 100:2008, H.3, table H.6: correction of a thermometer against temperature.
 const T: [f64; 11] = [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511];
-const B: [f64; 11] =
-    [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160];
+const B: [f64; 11] = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160];
 
 /// Rounds to the last printed digit.
 fn printed(value: f64, digits: i32) -> f64 {

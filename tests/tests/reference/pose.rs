@@ -2,38 +2,33 @@
 
 use crate::python::{ask, rows};
 use anyhow::{Context, Result};
-use filmgauge_motion::{BodyTracks, Layout, PlaneMark, Pose, PoseOptions, TargetTrack, poses};
+use filmgauge_motion::{BodyTracks, Layout, PlaneMark, Pose, PoseOptions, TargetTrack, layout, poses};
 use filmgauge_quantities::{BodyId, PlaneCov, PlanePoint, TargetId};
 use serde_json::{Value, json};
 
-/// Places and marks of one drawn body: rows x, z of the places; rows x, z, xx, xz, zz of the marks in one frame.
-fn body(drawn: &Value) -> Result<(BodyTracks, Layout)> {
+/// Poses of a drawn body's frames, and its layout. The script gives the places (rows x, z; their mean is the origin) and
+/// every frame's marks (rows x, z, xx, xz, zz). The layout is taken from one frame in which the body stands level.
+fn found(drawn: &Value) -> Result<(Vec<Pose>, Layout)> {
     let places = rows(drawn, "places")?;
-    let frames: Vec<Vec<Vec<f64>>> = serde_json::from_value(drawn["frames"].clone())?;
-    let mark = |row: &Vec<f64>| PlaneMark {
-        point: PlanePoint::new(row[0], row[1]),
-        cov: PlaneCov { xx: row[2], xz: row[3], zz: row[4] },
-    };
+    let level: Vec<Vec<f64>> = places.iter().map(|row| vec![row[0], row[1], 1e-12, 0.0, 1e-12]).collect();
+    let mut frames = vec![level];
+    frames.extend(serde_json::from_value::<Vec<Vec<Vec<f64>>>>(drawn["frames"].clone())?);
     let targets = (0..places.len())
         .map(|i| {
-            let marks = frames.iter().map(|frame| frame.get(i).map(mark)).collect();
+            let marks = frames.iter().map(|frame| frame.get(i).map(|row| mark(row))).collect();
             Ok(TargetTrack { id: TargetId::new(&format!("C{i}"))?, marks })
         })
         .collect::<Result<Vec<_>>>()?;
     let times_s = (0..frames.len()).map(|frame| frame as f64 * 1e-3).collect();
-    let layout = Layout {
-        u_m: vec![0.0; places.len()],
-        places: places.iter().map(|row| Some(PlanePoint::new(row[0], row[1]))).collect(),
-        n_frames: frames.len(),
-    };
-    Ok((BodyTracks { body: BodyId::new("car")?, times_s, targets }, layout))
+    let tracks = BodyTracks { body: BodyId::new("car")?, times_s, targets };
+    let layout = layout(&tracks, 0..1)?;
+    let poses = poses(&tracks, &layout, &PoseOptions::default())?;
+    let poses = poses.into_iter().skip(1).collect::<Option<Vec<_>>>().context("every frame has a pose")?;
+    Ok((poses, layout))
 }
 
-fn found(drawn: &Value) -> Result<(Vec<Pose>, Layout)> {
-    let (tracks, layout) = body(drawn)?;
-    let poses = poses(&tracks, &layout, &PoseOptions::default())?;
-    let poses = poses.into_iter().collect::<Option<Vec<_>>>().context("every frame has a pose")?;
-    Ok((poses, layout))
+fn mark(row: &[f64]) -> PlaneMark {
+    PlaneMark { point: PlanePoint::new(row[0], row[1]), cov: PlaneCov { xx: row[2], xz: row[3], zz: row[4] } }
 }
 
 /// Kabsch 1976, Acta Cryst. A32:922, by numpy's SVD, for equal round covariances; Levenberg-Marquardt by scipy's
@@ -60,7 +55,10 @@ fn poses_of_random_bodies_agree_with_numpy_and_scipy() -> Result<()> {
                 }
             }
         }
-        println!("{kind}: {} bodies, poses within {worst:.1e} (m, rad), covariances {worst_cov:.1e}", bodies.len());
+        println!(
+            "{kind}: {} bodies, poses within {worst:.1e} (m, rad), covariances {worst_cov:.1e}",
+            bodies.len()
+        );
         assert!(worst < tolerance, "{kind}: poses differ by {worst}");
         assert!(worst_cov < 1e-4, "{kind}: covariances differ by {worst_cov}, relative");
     }
@@ -83,7 +81,8 @@ fn spread_of_poses_follows_the_closed_forms() -> Result<()> {
     };
     // In a still body the hidden point moves along the arm's normal as well: both axes together.
     let seen: Vec<PlanePoint> = poses.iter().map(|pose| pose.plane_from_body(hidden)).collect();
-    let hidden_seen_m = spread(seen.iter().map(|p| p.x_m).collect()).hypot(spread(seen.iter().map(|p| p.z_m).collect()));
+    let hidden_seen_m =
+        spread(seen.iter().map(|p| p.x_m).collect()).hypot(spread(seen.iter().map(|p| p.z_m).collect()));
     let d_m = hidden.x_m.hypot(hidden.z_m);
     let hidden_m = s_m * (2.0 / n + d_m * d_m / (n * rho_m * rho_m)).sqrt();
     for (what, seen, formula) in [
