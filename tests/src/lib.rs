@@ -1,1 +1,3 @@
-//! (role follows)
+//! What the acceptance tests and the table generators share: rehearsals measured end to end and compared with truth.
+
+pub mod accuracy;

@@ -1,1 +1,28 @@
-//! (role follows)
+//! The dossier: its form, the plan made of it, and [`measure`], the one run that every skin calls.
+//!
+//! `dossier.toml` → [`Dossier`] → [`Plan`] (checked) → films → motion → findings with budgets → [`Results`].
+//!
+//! [`Results`]: filmgauge_results::Results
+//!
+//! # Conventions
+//! * Results are a pure function of the dossier, its files, the options and the version; threads do not matter.
+//! * Originals are opened for reading only; this crate writes nothing.
+//! * Trouble that a person can live with becomes a notice or a finding with a reason; only what makes the whole
+//!   measurement meaningless is an error.
+
+pub mod document;
+mod error;
+mod lines;
+mod load;
+mod options;
+pub mod plan;
+mod run;
+mod watch;
+
+pub use document::Document;
+pub use error::DossierError;
+pub use load::Dossier;
+pub use options::{FindingOptions, RunOptions};
+pub use plan::Plan;
+pub use run::measure;
+pub use watch::{Progress, Unwatched, Watch};

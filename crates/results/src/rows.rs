@@ -60,7 +60,7 @@ pub struct MotionRow {
     pub x_m: Option<f64>,
     /// Up, m.
     pub z_m: Option<f64>,
-    /// Nose up positive unless the dossier's axes say otherwise, degrees.
+    /// Nose up positive, degrees.
     pub pitch_deg: Option<f64>,
     /// Speed along the path, m/s.
     pub vx_m_s: Option<f64>,
@@ -90,7 +90,7 @@ pub struct MotionRow {
     pub u_az_m_s2: Option<f64>,
     /// To the left of the path, m (overhead camera).
     pub y_m: Option<f64>,
-    /// Nose left positive unless the dossier's axes say otherwise, degrees (overhead camera).
+    /// Nose left positive, degrees (overhead camera).
     pub yaw_deg: Option<f64>,
     /// Speed to the left, m/s.
     pub vy_m_s: Option<f64>,

@@ -95,3 +95,13 @@ pub struct Results {
     /// What all this follows from.
     pub provenance: Provenance,
 }
+
+impl Results {
+    /// Whether a finding could not be made, a channel is doubted, or a notice asks for a person.
+    #[must_use]
+    pub fn needs_person(&self) -> bool {
+        self.findings.iter().any(|finding| finding.value.is_none())
+            || self.crosschecks.iter().any(CrosscheckResult::needs_person)
+            || self.notices.iter().any(|notice| notice.severity == crate::Severity::Person)
+    }
+}

@@ -1,0 +1,93 @@
+//! What can be typed: verbs and their options. Parsing only; the commands say what it means.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use filmgauge_footage::Encoding;
+use std::path::PathBuf;
+
+/// Measures vehicle motion from high-speed film of an impact test, and cross-checks the accelerometers with it.
+///
+/// Figures support the judgement of a qualified test engineer; the governing test standard prevails.
+#[derive(Debug, Parser)]
+#[command(name = "filmgauge", version)]
+pub(crate) struct Args {
+    /// What to do
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+    /// Print the result as JSON
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Read footage once: frame count, size, time stamps, faults
+    Survey {
+        /// Video files, or image sequences as a pattern with one '*' (quote it)
+        #[arg(required = true)]
+        footage: Vec<String>,
+    },
+    /// Find quadrant targets in one frame
+    Spot {
+        /// Video file, or image sequence as a pattern with one '*' (quote it)
+        footage: String,
+        /// Frame number, counted from 0
+        #[arg(long, default_value_t = 0)]
+        frame: u32,
+        /// Least radius of a target, px
+        #[arg(long, default_value_t = 6.0)]
+        least_radius: f64,
+        /// Greatest radius of a target, px
+        #[arg(long, default_value_t = 40.0)]
+        greatest_radius: f64,
+    },
+    /// Measure a dossier: the whole chain, to the sheet and the files
+    Measure {
+        /// Folder of the dossier, or its dossier.toml
+        dossier: PathBuf,
+        /// Folder for the results; `results` in the dossier when left out
+        #[arg(long)]
+        out: Option<PathBuf>,
+        /// Threads to use; all cores when left out. The results do not depend on it
+        #[arg(long)]
+        threads: Option<usize>,
+    },
+    /// Render a rehearsal: a test whose truth is known exactly
+    Rehearse {
+        /// Scene file
+        scene: PathBuf,
+        /// Folder for the dossier, footage, sensor files and truth; must be new or empty
+        #[arg(long)]
+        out: PathBuf,
+        /// Seed instead of the scene's own
+        #[arg(long)]
+        seed: Option<u64>,
+        /// How the footage is stored
+        #[arg(long, value_enum, default_value_t = Storage::H264)]
+        storage: Storage,
+    },
+}
+
+/// How a rehearsal's footage is stored.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Storage {
+    /// H.264 as a camera would store it: small, with loss
+    H264,
+    /// H.264 without loss
+    LosslessH264,
+    /// FFV1, without loss
+    Ffv1,
+    /// One PNG a frame
+    Png,
+}
+
+impl Storage {
+    pub(crate) fn encoding(self) -> Encoding {
+        match self {
+            Self::H264 => Encoding::H264 { crf: 23, keyint: 50 },
+            Self::LosslessH264 => Encoding::LosslessH264,
+            Self::Ffv1 => Encoding::Ffv1,
+            Self::Png => Encoding::PngSequence,
+        }
+    }
+}

@@ -1,0 +1,33 @@
+//! `measure`: the whole chain, to the sheet and the files.
+
+use crate::exit::Exit;
+use crate::watch::Terminal;
+use anyhow::Context;
+use filmgauge_dossier::{Dossier, RunOptions};
+use std::io::Write;
+use std::path::Path;
+
+pub(super) fn measure(
+    dossier: &Path,
+    folder: Option<&Path>,
+    threads: Option<usize>,
+    json: bool,
+    out: &mut dyn Write,
+) -> anyhow::Result<Exit> {
+    let dossier = Dossier::read(dossier)?;
+    let options = RunOptions { threads, ..RunOptions::default() };
+    let terminal = Terminal::new();
+    let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
+    terminal.clear();
+    let results = measured?;
+    let folder = folder.map_or_else(|| dossier.root.join("results"), Path::to_owned);
+    filmgauge_report::write_results(&folder, &results)
+        .with_context(|| format!("results of {} could not be written", results.test.id))?;
+    if json {
+        writeln!(out, "{}", serde_json::to_string_pretty(&results.findings)?)?;
+    } else {
+        write!(out, "{}", filmgauge_report::findings_text(&results))?;
+        writeln!(out, "\nSheet: {}", folder.join("sheet.html").display())?;
+    }
+    Ok(Exit::person_if(results.needs_person()))
+}

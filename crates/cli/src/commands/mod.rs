@@ -1,0 +1,26 @@
+//! One file per verb.
+
+mod measure;
+pub(crate) mod rehearse;
+mod spot;
+mod survey;
+
+use crate::args::{Args, Verb};
+use crate::exit::Exit;
+use std::io::Write;
+
+/// Runs the verb that was typed.
+pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit> {
+    match &args.verb {
+        Verb::Survey { footage } => survey::survey(footage, args.json, out),
+        Verb::Spot { footage, frame, least_radius, greatest_radius } => {
+            spot::spot(footage, *frame, [*least_radius, *greatest_radius], args.json, out)
+        }
+        Verb::Measure { dossier, out: folder, threads } => {
+            measure::measure(dossier, folder.as_deref(), *threads, args.json, out)
+        }
+        Verb::Rehearse { scene, out: folder, seed, storage } => {
+            rehearse::command(scene, folder, *seed, *storage, args.json, out)
+        }
+    }
+}

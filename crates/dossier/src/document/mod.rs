@@ -1,0 +1,121 @@
+//! The form of `dossier.toml`: inputs and decisions of one test, as people write them.
+//! Plain data; what it means together is checked in [`crate::plan`].
+
+mod body;
+mod camera;
+mod channel;
+mod target;
+
+pub use body::{BodyEntry, CgFrom, Role};
+pub use camera::{BoardEntry, CameraEntry, SpeedEntry, ZeroEntry};
+pub use channel::{AxisEntry, ChannelEntry};
+pub use target::{CrushEntry, StartEntry, TargetEntry};
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The schema number this version reads and writes.
+pub const SCHEMA: u32 = 1;
+
+/// One test's dossier.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Document {
+    /// Number of the form's version; 1.
+    pub schema: u32,
+    /// The test.
+    pub test: TestEntry,
+    /// Cameras.
+    #[serde(default)]
+    pub camera: Vec<CameraEntry>,
+    /// Targets, camera by camera.
+    #[serde(default)]
+    pub target: Vec<TargetEntry>,
+    /// Rigid bodies.
+    #[serde(default)]
+    pub body: Vec<BodyEntry>,
+    /// Sensor channels.
+    #[serde(default)]
+    pub channel: Vec<ChannelEntry>,
+    /// Crush lines: a target in the crush zone against its body.
+    #[serde(default)]
+    pub crush: Vec<CrushEntry>,
+}
+
+/// The test's own lines.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TestEntry {
+    /// Short id, as it stands on the sheet.
+    pub id: String,
+    /// Title.
+    pub title: String,
+    /// Axis system of exported angles: `iso8855` (nose down positive) or `sae_j1733` (nose up positive).
+    #[serde(default)]
+    pub axes: Axes,
+    /// Units on the sheet: `si` or `us`. Files stay SI.
+    #[serde(default)]
+    pub units: Units,
+    /// Free text, shown on the sheet.
+    #[serde(default)]
+    pub comment: String,
+    /// Target of the striking body whose rise is reported; its c.g. when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub climb_point: Option<String>,
+    /// Instants of the picture strip, milliseconds after contact.
+    #[serde(default = "strip_instants_ms")]
+    pub strip_ms: Vec<f64>,
+}
+
+fn strip_instants_ms() -> Vec<f64> {
+    vec![-20.0, 0.0, 50.0, 100.0, 200.0]
+}
+
+/// Axis system that the exported signs follow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+pub enum Axes {
+    /// x forward, y left, z up; nose down positive.
+    #[default]
+    #[serde(rename = "iso8855")]
+    Iso8855,
+    /// x forward, y right, z down; nose up positive.
+    #[serde(rename = "sae_j1733")]
+    SaeJ1733,
+}
+
+impl Axes {
+    /// The word used in files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Iso8855 => "iso8855",
+            Self::SaeJ1733 => "sae_j1733",
+        }
+    }
+
+    /// +1 when z and y keep the sign used inside (z up, y left), -1 when they turn.
+    #[must_use]
+    pub fn upward_sign(self) -> f64 {
+        match self {
+            Self::Iso8855 => 1.0,
+            Self::SaeJ1733 => -1.0,
+        }
+    }
+}
+
+/// Units on the sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Units {
+    /// Metre, metre per second, degree, g.
+    #[default]
+    Si,
+    /// Foot, inch, mile per hour, degree, g.
+    Us,
+}
+
+/// The JSON Schema of `dossier.toml`, as published in `docs/dossier.schema.json`.
+#[must_use]
+pub fn json_schema() -> serde_json::Value {
+    schemars::schema_for!(Document).to_value()
+}

@@ -1,0 +1,84 @@
+//! Reads `dossier.toml`: text → [`Document`], with file and line in every error.
+
+use crate::document::{Document, SCHEMA};
+use crate::error::DossierError;
+use crate::lines::{Step, line_at, line_of};
+use std::path::{Path, PathBuf};
+
+/// A dossier as read: where it lies, its text and its form.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dossier {
+    /// Folder of the dossier; paths in it start here.
+    pub root: PathBuf,
+    /// Name of the dossier file within `root`.
+    pub file_name: String,
+    /// Text of the file.
+    pub text: String,
+    /// What it says.
+    pub document: Document,
+}
+
+impl Dossier {
+    /// Reads a dossier from its folder or from the path of its `.toml` file.
+    ///
+    /// # Errors
+    /// [`DossierError::Io`] when the file cannot be read, [`DossierError::Document`] when it is not a dossier.
+    pub fn read(path: &Path) -> Result<Self, DossierError> {
+        let file = if path.is_dir() { path.join("dossier.toml") } else { path.to_owned() };
+        let bytes = std::fs::read(&file).map_err(|source| DossierError::Io { path: file.clone(), source })?;
+        let text = String::from_utf8(bytes).map_err(|error| DossierError::Document {
+            file: file.display().to_string(),
+            line: 1 + error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|&&b| b == b'\n').count(),
+            what: "the text is not UTF-8".into(),
+            remedy: "Save the file as UTF-8".into(),
+        })?;
+        let root = file.parent().map_or_else(|| PathBuf::from("."), Path::to_owned);
+        let file_name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        Self::parse(root, &file_name, text)
+    }
+
+    /// A dossier from its text; `root` is the folder that its paths start from.
+    ///
+    /// # Errors
+    /// [`DossierError::Document`] with the line, when the text is not a dossier of this schema.
+    pub fn parse(root: PathBuf, file_name: &str, text: String) -> Result<Self, DossierError> {
+        let document: Document = toml::from_str(&text).map_err(|error| {
+            let message = error.message().trim().replace('\n', "; ");
+            DossierError::Document {
+                file: file_name.to_owned(),
+                line: error.span().map_or(1, |span| line_at(&text, &span)),
+                remedy: remedy_for(&message),
+                what: message,
+            }
+        })?;
+        let dossier = Self { root, file_name: file_name.to_owned(), text, document };
+        if dossier.document.schema != SCHEMA {
+            return Err(dossier.fault(
+                &[Step::Key("schema")],
+                format!("schema {} is not known", dossier.document.schema),
+                format!("This version reads schema {SCHEMA}; use a newer version for a newer dossier"),
+            ));
+        }
+        Ok(dossier)
+    }
+
+    /// An error about the value at `path`.
+    pub(crate) fn fault(&self, path: &[Step<'_>], what: String, remedy: String) -> DossierError {
+        DossierError::Document { file: self.file_name.clone(), line: line_of(&self.text, path), what, remedy }
+    }
+}
+
+fn remedy_for(message: &str) -> String {
+    let remedy = if message.starts_with("unknown field") {
+        "Remove the key or mend its spelling; docs/formats.md lists the keys"
+    } else if message.starts_with("missing field") {
+        "Add the key; docs/formats.md lists the keys of each part"
+    } else if message.starts_with("unknown variant") {
+        "Use one of the words listed"
+    } else if message.starts_with("invalid type") {
+        "Give the kind of value expected; docs/formats.md shows each key"
+    } else {
+        "Mend the line; docs/formats.md shows the form"
+    };
+    remedy.to_owned()
+}

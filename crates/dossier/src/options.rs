@@ -1,0 +1,63 @@
+//! Settings of a run, room by room, with the run's own thresholds.
+
+use filmgauge_crosscheck::CrosscheckOptions;
+use filmgauge_footage::ReadOptions;
+use filmgauge_motion::{OnsetOptions, PoseOptions, SmoothOptions};
+use filmgauge_occupant::FlailOptions;
+use filmgauge_targets::FollowOptions;
+
+/// All settings of [`crate::measure`]. The defaults are what the demo and the accuracy tables use.
+#[derive(Debug, Clone, Default)]
+pub struct RunOptions {
+    /// Threads; all cores when `None`. The results do not depend on it.
+    pub threads: Option<usize>,
+    /// Reading footage.
+    pub read: ReadOptions,
+    /// Following targets.
+    pub follow: FollowOptions,
+    /// Fitting body poses.
+    pub pose: PoseOptions,
+    /// Smoothing poses.
+    pub smooth: SmoothOptions,
+    /// Finding contact.
+    pub onset: OnsetOptions,
+    /// Film against channels.
+    pub crosscheck: CrosscheckOptions,
+    /// Flail-space figures.
+    pub flail: FlailOptions,
+    /// Windows and limits of the findings.
+    pub findings: FindingOptions,
+}
+
+/// Windows and limits of the findings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FindingOptions {
+    /// The run-up speed is taken over this stretch before contact, s.
+    pub run_up_s: f64,
+    /// The run-up ends this long before contact, s: keeps the kink out.
+    pub run_up_gap_s: f64,
+    /// A flash is a rise of the frame's mean level by at least this share of full scale.
+    pub flash_rise_share: f64,
+    /// A flash also stands out from the usual frame-to-frame change by this factor.
+    pub flash_rise_factor: f64,
+    /// The quiet frames end this many frames before contact.
+    pub quiet_gap_frames: u32,
+    /// Class of the sensors' filter before integration (SAE J211-1, table 1: integration, CFC 180).
+    pub channel_filter: filmgauge_sensors::CfcClass,
+    /// The zero offset of a channel is read over this stretch before contact, s.
+    pub offset_s: f64,
+}
+
+impl Default for FindingOptions {
+    fn default() -> Self {
+        Self {
+            run_up_s: 0.050,
+            run_up_gap_s: 0.002,
+            flash_rise_share: 0.02,
+            flash_rise_factor: 8.0,
+            quiet_gap_frames: 3,
+            channel_filter: filmgauge_sensors::CfcClass::Cfc180,
+            offset_s: 0.050,
+        }
+    }
+}

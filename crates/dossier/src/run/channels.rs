@@ -1,0 +1,168 @@
+//! Channels of the dossier: read, to SI, film beside them at the sensor's own place.
+
+use super::budget::Budgeted;
+use super::evaluate::{BodyState, CameraMotion, Sample};
+use crate::document::AxisEntry;
+use crate::load::Dossier;
+use crate::options::RunOptions;
+use crate::plan::{ChannelPlan, Plan};
+use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, SensedAxis};
+use filmgauge_quantities::PlanePoint;
+use filmgauge_results::{CrosscheckResult, SuspectedFault, ValueAndU};
+use filmgauge_sensors::Channel;
+
+/// One channel of the plan as read: SI, forward and upward positive, zero offset kept.
+pub(crate) struct Record<'a> {
+    pub(crate) plan: &'a ChannelPlan,
+    pub(crate) channel: Result<Channel, String>,
+}
+
+/// Reads every channel; one that cannot be read keeps its reason.
+pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> Vec<Record<'a>> {
+    plan.channels
+        .iter()
+        .map(|channel| {
+            let read = filmgauge_sensors::read(
+                &dossier.root.join(&channel.file),
+                &channel.code,
+                channel.unit.as_deref(),
+            );
+            let si = read.and_then(|read| filmgauge_sensors::to_si(&read)).map_err(|error| error.to_string());
+            let signed = si.and_then(|si| acceleration_only(si, channel.axis, dossier));
+            Record { plan: channel, channel: signed }
+        })
+        .collect()
+}
+
+fn acceleration_only(mut si: Channel, axis: AxisEntry, dossier: &Dossier) -> Result<Channel, String> {
+    if si.unit != "m/s2" {
+        return Err(format!("its unit {} is not one of acceleration", si.unit));
+    }
+    let axes = dossier.document.test.axes;
+    if axis == AxisEntry::Z && axes.upward_sign() < 0.0 {
+        for value in &mut si.values {
+            *value = -*value;
+        }
+        si.steps.push("sign turned: z down in the record, z up here".into());
+    }
+    Ok(si)
+}
+
+/// Film against one channel.
+pub(crate) fn crosscheck(
+    record: &Record<'_>,
+    side: Option<&Budgeted<'_>>,
+    options: &RunOptions,
+) -> CrosscheckResult {
+    let checked = record.channel.as_ref().map_err(Clone::clone).and_then(|channel| {
+        let axis = match record.plan.axis {
+            AxisEntry::X => SensedAxis::X,
+            AxisEntry::Z => SensedAxis::Z,
+            AxisEntry::Y => return Err("a side camera does not see the sideways axis".into()),
+        };
+        let camera = side.ok_or("there is no side camera that could be measured")?;
+        let body = camera.motion.bodies.iter().find(|body| body.id == record.plan.body);
+        let body = body.ok_or_else(|| format!("{} could not be measured on film", record.plan.body))?;
+        let film = film_at_sensor(camera, body, record.plan, axis);
+        filmgauge_crosscheck::crosscheck(&film, channel, axis, &options.crosscheck)
+            .map_err(|failure| failure.to_string())
+    });
+    match checked {
+        Ok(check) => told(record, check),
+        Err(reason) => untold(record, reason),
+    }
+}
+
+/// Motion of the sensor's place as the film saw it, with what is doubtful about all of it at once.
+fn film_at_sensor(
+    camera: &Budgeted<'_>,
+    body: &BodyState,
+    plan: &ChannelPlan,
+    axis: SensedAxis,
+) -> FilmAtSensor {
+    let along = |motion: PlanePoint| if axis == SensedAxis::X { motion.x_m } else { motion.z_m };
+    let position = body.poses.iter().map(|pose| -> Sample {
+        let pose = pose.as_ref()?;
+        let angle_rad = pose.angle_rad?;
+        let arm = plan.at.turned(angle_rad);
+        let lever = plan.at.turned(angle_rad + std::f64::consts::FRAC_PI_2);
+        let (place_m, k) =
+            if axis == SensedAxis::X { (pose.x_m + arm.x_m, 0) } else { (pose.z_m + arm.z_m, 1) };
+        let turn = along(lever);
+        let variance =
+            pose.cov[k][k] + 2.0 * turn * pose.cov[k][2] + turn * turn * pose.cov[2][2];
+        Some((place_m, variance))
+    });
+    let other = if axis == SensedAxis::X { SensedAxis::Z } else { SensedAxis::X };
+    let frames = 0..body.x.times_s.len();
+    FilmAtSensor {
+        times_s: body.x.times_s.clone(),
+        position_m: position.collect(),
+        angle_rad: body.angle.states.iter().map(|state| state[0]).collect(),
+        other_acceleration_m_s2: frames.map(|index| acceleration(body, plan.at, index, other)).collect(),
+        gain_relative_u: travel_relative_u(camera, body),
+        time_u_s: camera.motion.clock.zero_u_s,
+        contact_s: camera.motion.contact_s(),
+    }
+}
+
+/// Inertial acceleration of a body point along one axis: a + ω' × r - ω² r (planar rigid-body kinematics).
+fn acceleration(body: &BodyState, at: PlanePoint, index: usize, axis: SensedAxis) -> f64 {
+    let [angle_rad, rate, rate_of_rate, _] = body.angle.states[index];
+    let arm = at.turned(angle_rad);
+    match axis {
+        SensedAxis::X => body.x.states[index][2] - rate_of_rate * arm.z_m - rate * rate * arm.x_m,
+        SensedAxis::Z => body.z.states[index][2] + rate_of_rate * arm.x_m - rate * rate * arm.z_m,
+    }
+}
+
+/// Relative doubt of all lengths and times of a body at once: how far every moved input stretches its speed change,
+/// which a sensor's gain would mimic.
+fn travel_relative_u(camera: &Budgeted<'_>, body: &BodyState) -> f64 {
+    let change = |motion: &CameraMotion| {
+        let own = motion.bodies.iter().find(|other| other.id == body.id)?;
+        let speeds = own.x.states.iter().map(|state| state[1]);
+        let (least, most) = speeds.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), speed| {
+            (least.min(speed), most.max(speed))
+        });
+        Some(most - least)
+    };
+    let Some(stated) = change(&camera.motion).filter(|change| *change > 0.0) else { return 0.0 };
+    let moved = camera.moved.iter().filter_map(|moved| change(&moved.motion));
+    moved.map(|other| (other / stated - 1.0).powi(2)).sum::<f64>().sqrt()
+}
+
+fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {
+    let figure = |measured: Measured| ValueAndU { value: measured.value, uncertainty: measured.u };
+    CrosscheckResult {
+        channel: record.plan.code.clone(),
+        body: record.plan.body.to_string(),
+        gain: check.gain.map(figure),
+        offset_m_s2: Some(figure(check.offset_m_s2)),
+        lag_s: check.lag_s.map(figure),
+        residual_rms_m: Some(check.residual_rms_m),
+        agreement: Some(check.agreement),
+        verdict: check.verdict,
+        suspected: check
+            .suspected
+            .into_iter()
+            .map(|suspect| SuspectedFault { fault: suspect.fault.word().to_owned(), evidence: suspect.evidence })
+            .collect(),
+        reason: None,
+    }
+}
+
+fn untold(record: &Record<'_>, reason: String) -> CrosscheckResult {
+    CrosscheckResult {
+        channel: record.plan.code.clone(),
+        body: record.plan.body.to_string(),
+        gain: None,
+        offset_m_s2: None,
+        lag_s: None,
+        residual_rms_m: None,
+        agreement: None,
+        verdict: "not checked".into(),
+        suspected: Vec::new(),
+        reason: Some(reason),
+    }
+}

@@ -1,0 +1,170 @@
+//! One pass over one camera's footage: decoding on its own thread, every target followed frame by frame.
+//! Frames are dropped as soon as they are followed, so memory does not grow with length.
+
+use crate::error::DossierError;
+use crate::lines::Step::{Item, Key};
+use crate::load::Dossier;
+use crate::options::RunOptions;
+use crate::plan::CameraPlan;
+use crate::watch::{Progress, Watch};
+use filmgauge_footage::{
+    FootageError, FootageFault, FootageInfo, Frame, FrameRecord, FrameTableBuilder, Reader,
+};
+use filmgauge_targets::{FollowOptions, Follower, Outcome, TargetStart};
+use std::path::PathBuf;
+use std::sync::mpsc::{Receiver, sync_channel};
+
+/// Frames that may wait between decoder and follower.
+const FRAMES_WAITING: usize = 4;
+
+/// What one pass over the footage yields.
+#[derive(Debug)]
+pub(crate) struct Film {
+    pub(crate) info: FootageInfo,
+    pub(crate) files: Vec<PathBuf>,
+    pub(crate) n_frames: usize,
+    /// Mean grey level of each frame.
+    pub(crate) mean_levels: Vec<f64>,
+    /// For each target of the plan, one outcome a frame.
+    pub(crate) outcomes: Vec<Vec<Outcome>>,
+    pub(crate) faults: Vec<FootageFault>,
+}
+
+/// Follows all targets of `camera` through its footage.
+pub(crate) fn film(
+    dossier: &Dossier,
+    camera: &CameraPlan,
+    options: &RunOptions,
+    watch: &dyn Watch,
+) -> Result<Film, DossierError> {
+    let in_footage = |source| DossierError::Footage { camera: camera.id.to_string(), source };
+    let mut reader =
+        filmgauge_footage::open(&dossier.root, &camera.footage, &options.read).map_err(in_footage)?;
+    let info = reader.info().clone();
+    let files = reader.files().to_vec();
+    check_starts(dossier, camera, &info)?;
+    let follower = Follower::new(starts(camera), follow_options(camera, &info, options))
+        .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
+    let (sender, receiver) = sync_channel(FRAMES_WAITING);
+    let passed = std::thread::scope(|scope| {
+        let decoder = scope.spawn(move || {
+            decode(&mut reader, &sender);
+            reader.faults().to_vec()
+        });
+        let passed = follow(camera, follower, receiver, &info, watch);
+        // The receiver is gone by now, so the decoder has ended or ends at its next frame.
+        (passed, decoder.join().unwrap_or_default())
+    });
+    let (passed, reader_faults) = passed;
+    let Passed { outcomes, mean_levels, mut table } = passed.map_err(|end| match end {
+        End::Stopped => DossierError::Stopped,
+        End::Footage(source) => in_footage(*source),
+    })?;
+    table.add_faults(&reader_faults);
+    let faults = table.finish().faults;
+    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults })
+}
+
+/// Sends frames until the footage ends, fails, or nobody listens any more.
+fn decode(reader: &mut Reader, sender: &std::sync::mpsc::SyncSender<Result<Frame, FootageError>>) {
+    loop {
+        let next = match reader.next_frame() {
+            Ok(Some(frame)) => Ok(frame),
+            Ok(None) => return,
+            Err(error) => Err(error),
+        };
+        let failed = next.is_err();
+        if sender.send(next).is_err() || failed {
+            return;
+        }
+    }
+}
+
+struct Passed {
+    outcomes: Vec<Vec<Outcome>>,
+    mean_levels: Vec<f64>,
+    table: FrameTableBuilder,
+}
+
+enum End {
+    Stopped,
+    Footage(Box<FootageError>),
+}
+
+fn follow(
+    camera: &CameraPlan,
+    mut follower: Follower,
+    frames: Receiver<Result<Frame, FootageError>>,
+    info: &FootageInfo,
+    watch: &dyn Watch,
+) -> Result<Passed, End> {
+    let step = format!("camera {}: following", camera.id);
+    let mut outcomes: Vec<Vec<Outcome>> = camera.targets.iter().map(|_| Vec::new()).collect();
+    let mut table = FrameTableBuilder::new(info);
+    let mut mean_levels = Vec::new();
+    for frame in frames {
+        if watch.stop_asked() {
+            return Err(End::Stopped);
+        }
+        let frame = frame.map_err(|error| End::Footage(Box::new(error)))?;
+        let record = FrameRecord::of(&frame);
+        mean_levels.push(record.mean_level);
+        table.push_record(record);
+        let marks = follower.step(frame.number, &frame.picture.view(), frame.damaged);
+        for (track, outcome) in outcomes.iter_mut().zip(marks) {
+            track.push(outcome);
+        }
+        let done = u64::from(frame.number.0) + 1;
+        watch.progress(&Progress { step: &step, done, total: info.declared_frames });
+    }
+    Ok(Passed { outcomes, mean_levels, table })
+}
+
+/// Doubt that coding with loss adds to a mark, px, where the dossier does not say: measured on painted films in
+/// H.264 at a usual quality (`docs/methods/follow.md`).
+const LOSSY_U_PX: f64 = 0.04;
+
+/// Codecs that give back what was put in.
+const WITHOUT_LOSS: [&str; 8] = ["ffv1", "rawvideo", "png", "tiff", "bmp", "pnm", "huffyuv", "utvideo"];
+
+/// Doubt of a mark that no single picture can show.
+pub(crate) fn compression_u_px(camera: &CameraPlan, info: &FootageInfo) -> f64 {
+    let codec = info.codec.to_ascii_lowercase();
+    let default = if WITHOUT_LOSS.iter().any(|name| codec.contains(name)) { 0.0 } else { LOSSY_U_PX };
+    camera.compression_u_px.unwrap_or(default)
+}
+
+fn follow_options(camera: &CameraPlan, info: &FootageInfo, options: &RunOptions) -> FollowOptions {
+    FollowOptions { picture_u_px: compression_u_px(camera, info), ..options.follow.clone() }
+}
+
+fn starts(camera: &CameraPlan) -> Vec<TargetStart> {
+    let start = |target: &crate::plan::TargetPlan| TargetStart {
+        id: target.id.clone(),
+        body: Some(target.body.clone()),
+        kind: target.kind,
+        start_frame: target.start_frame,
+        start: target.start,
+        radius_px: target.radius_px,
+        deforms: target.deforms,
+    };
+    camera.targets.iter().map(start).collect()
+}
+
+/// A start outside the picture is the analyst's to mend.
+fn check_starts(dossier: &Dossier, camera: &CameraPlan, info: &FootageInfo) -> Result<(), DossierError> {
+    #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
+    let (right, bottom) = (info.width as f64 - 0.5, info.height as f64 - 0.5);
+    for target in &camera.targets {
+        let place = target.start;
+        if place.x > right || place.y > bottom {
+            let path = [Key("target"), Item(target.index), Key("start"), Key("px")];
+            let what = format!(
+                "target {} of camera {} starts at ({}, {}) px, outside the picture of {} x {} px",
+                target.id, camera.id, place.x, place.y, info.width, info.height
+            );
+            return Err(dossier.fault(&path, what, "Give a place inside the picture".into()));
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,189 @@
+//! Contact, speeds and push: what every camera along the path can say.
+
+use super::super::evaluate::{BodyState, CameraMotion, Inputs};
+use super::{Made, Order, Raw, greatest};
+use crate::document::Role;
+use filmgauge_motion::{NoiseSource, Pose, RunUp};
+
+pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
+    let mut list = Vec::new();
+    let Some(striking) = inputs.plan.bodies.iter().find(|body| body.role == Role::Striking) else {
+        return list;
+    };
+    list.push(contact_time(motion, striking.id.as_str()));
+    let speed = contact_speed(inputs, motion, striking.id.as_str());
+    let state = motion.with_role(Role::Striking);
+    list.push(delta_v(motion, striking.id.as_str(), state, &speed));
+    list.insert(1, speed);
+    if let Some(struck) = inputs.plan.bodies.iter().find(|body| body.role == Role::Struck) {
+        let id = struck.id.as_str();
+        list.push(push_distance(motion, id));
+        list.push(peak_speed(motion, id));
+        list.push(rebound_speed(motion, striking.id.as_str()));
+    }
+    list
+}
+
+fn contact_time(motion: &CameraMotion, subject: &str) -> Raw {
+    let made = motion.contact.clone().map(|onset| Made {
+        value: onset.time.value.as_s(),
+        marks_u: onset.time.u.as_s(),
+        interval_s: [onset.time.value.as_s(), onset.time.value.as_s()],
+    });
+    Raw {
+        name: "contact_time",
+        subject: subject.to_owned(),
+        unit: "s",
+        made,
+        method: "kink of the run-up: constant speed, then a step and a ramp of acceleration, least squares".into(),
+        caution: None,
+    }
+}
+
+/// Straight line through the striking body's run-up.
+pub(super) fn run_up(inputs: &Inputs<'_>, motion: &CameraMotion, body: &BodyState) -> Result<RunUp, String> {
+    motion.contact.as_ref().map_err(Clone::clone)?;
+    let [from_s, to_s] = run_up_interval(inputs, motion);
+    let place = |pose: &Option<Pose>| pose.as_ref().map(|pose| (pose.x_m, pose.cov[0][0]));
+    let samples: Vec<_> = body.poses.iter().map(place).collect();
+    filmgauge_motion::run_up_speed(&motion.times_s, &samples, from_s, to_s, NoiseSource::Stated)
+        .map_err(|failure| failure.to_string())
+}
+
+fn run_up_interval(inputs: &Inputs<'_>, motion: &CameraMotion) -> [f64; 2] {
+    let windows = &inputs.options.findings;
+    let to_s = motion.contact_s() - windows.run_up_gap_s;
+    [to_s - windows.run_up_s, to_s]
+}
+
+fn contact_speed(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
+    let windows = &inputs.options.findings;
+    let made = needed(motion, Role::Striking).and_then(|body| {
+        let run_up = run_up(inputs, motion, body)?;
+        Ok(Made {
+            value: run_up.speed.value.as_m_s(),
+            marks_u: run_up.speed.u.as_m_s(),
+            interval_s: run_up_interval(inputs, motion),
+        })
+    });
+    Raw {
+        name: "contact_speed",
+        subject: subject.to_owned(),
+        unit: "m/s",
+        made,
+        method: format!(
+            "straight line through the path of the {} over {:.0} ms, ending {:.0} ms before contact",
+            motion.with_role(Role::Striking).map_or("body", |body| body.point),
+            windows.run_up_s * 1e3,
+            windows.run_up_gap_s * 1e3
+        ),
+        caution: None,
+    }
+}
+
+fn delta_v(motion: &CameraMotion, subject: &str, body: Option<&BodyState>, speed: &Raw) -> Raw {
+    let made = speed.made.clone().and_then(|before| {
+        let body = body.ok_or("the striking body could not be measured")?;
+        let (time_s, least, u) =
+            greatest(&body.x, Order::Rate, -1.0, motion.contact_s()).ok_or("the film ends before contact")?;
+        Ok(Made {
+            value: before.value - least,
+            marks_u: before.marks_u.hypot(u),
+            interval_s: [before.interval_s[0], time_s],
+        })
+    });
+    Raw {
+        name: "delta_v",
+        subject: subject.to_owned(),
+        unit: "m/s",
+        made,
+        method: "contact speed less the least speed along the path after contact, smoothing spline of degree 7".into(),
+        caution: None,
+    }
+}
+
+fn push_distance(motion: &CameraMotion, subject: &str) -> Raw {
+    let made = needed(motion, Role::Struck).and_then(|body| {
+        let contact_s = motion.contact_s();
+        let end_s = *body.x.times_s.last().ok_or("the film has no frames")?;
+        let (start, start_cov) = body.x.at(contact_s).ok_or("the film does not show contact")?;
+        let (end, end_cov) = body.x.at(end_s).ok_or("the film does not show the end")?;
+        if end_s <= contact_s {
+            return Err("the film ends before contact".into());
+        }
+        Ok(Made {
+            value: end[0] - start[0],
+            marks_u: (start_cov[0][0] + end_cov[0][0]).max(0.0).sqrt(),
+            interval_s: [contact_s, end_s],
+        })
+    });
+    let moving = motion.with_role(Role::Struck).and_then(still_moving);
+    Raw {
+        name: "push_distance",
+        subject: subject.to_owned(),
+        unit: "m",
+        made,
+        method: "travel along the path from contact to the last frame, smoothing spline of degree 7".into(),
+        caution: moving
+            .map(|speed_m_s| format!("the film ends while it still moves at {speed_m_s:.2} m/s: not its rest")),
+    }
+}
+
+/// Speed at the last frame when it stands out of its own noise.
+fn still_moving(body: &BodyState) -> Option<f64> {
+    let speed_m_s = body.x.states.last()?[1];
+    let u = body.x.covs.last()?[1][1].max(0.0).sqrt();
+    (speed_m_s.abs() > 3.0 * u && speed_m_s.abs() > 0.02).then_some(speed_m_s)
+}
+
+fn peak_speed(motion: &CameraMotion, subject: &str) -> Raw {
+    let made = needed(motion, Role::Struck).and_then(|body| {
+        let (time_s, value, marks_u) =
+            greatest(&body.x, Order::Rate, 1.0, motion.contact_s()).ok_or("the film ends before contact")?;
+        Ok(Made { value, marks_u, interval_s: [motion.contact_s(), time_s] })
+    });
+    Raw {
+        name: "peak_speed",
+        subject: subject.to_owned(),
+        unit: "m/s",
+        made,
+        method: "greatest speed along the path after contact, smoothing spline of degree 7".into(),
+        caution: None,
+    }
+}
+
+/// Greatest speed at which the bodies part again; 0 when they do not.
+fn rebound_speed(motion: &CameraMotion, subject: &str) -> Raw {
+    let made = needed(motion, Role::Striking).and_then(|striking| {
+        let struck = needed(motion, Role::Struck)?;
+        let parting = striking.x.times_s.iter().enumerate().filter(|(_, time_s)| **time_s > motion.contact_s());
+        let best = parting
+            .filter_map(|(index, &time_s)| {
+                let (own, own_cov) = (striking.x.states[index], striking.x.covs[index]);
+                let (other, other_cov) = struck.x.at(time_s)?;
+                let u = (own_cov[1][1] + other_cov[1][1]).max(0.0).sqrt();
+                Some((time_s, other[1] - own[1], u))
+            })
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .ok_or("the film ends before contact")?;
+        Ok(Made { value: best.1.max(0.0), marks_u: best.2, interval_s: [motion.contact_s(), best.0] })
+    });
+    Raw {
+        name: "rebound_speed",
+        subject: subject.to_owned(),
+        unit: "m/s",
+        made,
+        method: "greatest speed of the struck body over the striking body after contact".into(),
+        caution: None,
+    }
+}
+
+/// The body of a role, or why there is none.
+pub(super) fn needed(motion: &CameraMotion, role: Role) -> Result<&BodyState, String> {
+    motion.with_role(role).ok_or_else(|| {
+        let part = if role == Role::Striking { "striking" } else { "struck" };
+        let why = motion.troubles.iter().map(|(subject, why)| format!("{subject}: {why}"));
+        let why = why.collect::<Vec<_>>().join("; ");
+        format!("the {part} body could not be measured ({})", if why.is_empty() { "no targets" } else { &why })
+    })
+}

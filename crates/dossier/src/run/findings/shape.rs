@@ -1,0 +1,164 @@
+//! Pitch, climb, crush and cushion stroke: what a side camera can say.
+
+use super::super::evaluate::{CameraMotion, CrushState, Inputs};
+use super::impact::needed;
+use super::{Made, Order, Raw, extreme_time_u, greatest};
+use crate::document::Role;
+use filmgauge_quantities::PlanePoint;
+
+pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
+    let Some(striking) = inputs.plan.bodies.iter().find(|body| body.role == Role::Striking) else {
+        return Vec::new();
+    };
+    let mut list = pitch(motion, striking.id.as_str());
+    list.push(climb(inputs, motion, striking.id.as_str()));
+    for line in &inputs.plan.crush {
+        let state = motion.crush.iter().find(|state| state.id == line.id);
+        list.extend(crush(motion, &line.id, state));
+        list.push(cushion_stroke(motion, &line.id, state));
+    }
+    list
+}
+
+fn pitch(motion: &CameraMotion, subject: &str) -> Vec<Raw> {
+    let peak = needed(motion, Role::Striking).and_then(|body| {
+        let peak = greatest(&body.angle, Order::Value, 1.0, motion.contact_s());
+        peak.ok_or("the film ends before contact".into()).map(|peak| (body, peak))
+    });
+    let from_s = motion.contact_s();
+    let angle = peak.clone().map(|(_, (time_s, value, u))| Made {
+        value: value.to_degrees(),
+        marks_u: u.to_degrees(),
+        interval_s: [from_s, time_s],
+    });
+    let time = peak.and_then(|(body, (time_s, _, _))| {
+        let marks_u = extreme_time_u(&body.angle, time_s).ok_or("the pitch has no peak")?;
+        Ok(Made { value: time_s, marks_u, interval_s: [from_s, time_s] })
+    });
+    let raw = |name, unit, made, what: &str| Raw {
+        name,
+        subject: subject.to_owned(),
+        unit,
+        made,
+        method: format!("{what} of the nose-up pitch against the attitude before contact, degree-7 spline"),
+        caution: None,
+    };
+    vec![
+        raw("pitch_up_max", "deg", angle, "greatest value"),
+        raw("pitch_up_max_time", "s", time, "time of the greatest value"),
+    ]
+}
+
+/// Rise of the climb point: a target's place on the body, or the body's point.
+fn climb(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
+    let chosen = inputs.plan.climb_point.as_ref();
+    let made = needed(motion, Role::Striking).and_then(|body| {
+        let place = match chosen {
+            None => PlanePoint::default(),
+            Some(target) => {
+                let found = body.places.iter().find(|(id, _)| id == target);
+                found.ok_or_else(|| format!("climb point {target} is no rigid target of {subject}"))?.1
+            }
+        };
+        let height = |time_s: f64| {
+            let (z, z_cov) = body.z.at(time_s)?;
+            let (angle, angle_cov) = body.angle.at(time_s)?;
+            let lever_m = place.turned(angle[0] + std::f64::consts::FRAC_PI_2).z_m;
+            let u2 = z_cov[0][0] + lever_m * lever_m * angle_cov[0][0];
+            Some((z[0] + place.turned(angle[0]).z_m, u2.max(0.0)))
+        };
+        let from_s = motion.contact_s();
+        let (rest_m, rest_u2) = height(from_s).ok_or("the film does not show contact")?;
+        let after = body.z.times_s.iter().filter(|time_s| **time_s >= from_s);
+        let peak = after
+            .filter_map(|&time_s| height(time_s).map(|(z_m, u2)| (time_s, z_m, u2)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .ok_or("the film ends before contact")?;
+        Ok(Made {
+            value: peak.1 - rest_m,
+            marks_u: (peak.2 + rest_u2).sqrt(),
+            interval_s: [from_s, peak.0],
+        })
+    });
+    let point = chosen.map_or_else(
+        || motion.with_role(Role::Striking).map_or("body", |body| body.point).to_owned(),
+        |target| format!("target {target}"),
+    );
+    Raw {
+        name: "climb_max",
+        subject: subject.to_owned(),
+        unit: "m",
+        made,
+        method: format!("greatest rise of the {point} after contact, smoothing spline of degree 7"),
+        caution: None,
+    }
+}
+
+fn crush(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Vec<Raw> {
+    let from_s = motion.contact_s();
+    let state = state.ok_or_else(|| missing(motion, id));
+    let peak = state.clone().and_then(|state| {
+        let peak = greatest(&state.depth, Order::Value, 1.0, from_s);
+        peak.ok_or_else(|| "the film ends before contact".to_owned()).map(|peak| (state, peak))
+    });
+    let depth = peak.clone().map(|(_, (time_s, value, marks_u))| Made {
+        value,
+        marks_u,
+        interval_s: [from_s, time_s],
+    });
+    let time = peak.and_then(|(state, (time_s, _, _))| {
+        let marks_u = extreme_time_u(&state.depth, time_s).ok_or("the crush has no peak")?;
+        Ok(Made { value: time_s, marks_u, interval_s: [from_s, time_s] })
+    });
+    let last = state.and_then(|state| {
+        let end_s = *state.depth.times_s.last().ok_or("the film has no frames")?;
+        let (depth, cov) = state.depth.at(end_s).ok_or("the film does not show the end")?;
+        Ok(Made { value: depth[0], marks_u: cov[0][0].max(0.0).sqrt(), interval_s: [end_s, end_s] })
+    });
+    let raw = |name, unit, made, what: &str| Raw {
+        name,
+        subject: id.to_owned(),
+        unit,
+        made,
+        method: format!("{what} from the crush target to its body along the body's axis, degree-7 spline"),
+        caution: None,
+    };
+    vec![
+        raw("crush_max", "m", depth, "greatest shortening"),
+        raw("crush_max_time", "s", time, "time of the greatest shortening"),
+        raw("crush_final", "m", last, "shortening at the last frame,"),
+    ]
+}
+
+/// Closing of the car's nose and the struck body since contact.
+fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Raw {
+    let from_s = motion.contact_s();
+    let made = state.ok_or_else(|| missing(motion, id)).and_then(|state| {
+        let struck = needed(motion, Role::Struck)?;
+        let gap = |time_s: f64| {
+            let (nose, nose_cov) = state.nose_x.at(time_s)?;
+            let (rear, rear_cov) = struck.x.at(time_s)?;
+            Some((rear[0] - nose[0], (nose_cov[0][0] + rear_cov[0][0]).max(0.0)))
+        };
+        let (start_m, start_u2) = gap(from_s).ok_or("the film does not show contact")?;
+        let after = state.nose_x.times_s.iter().filter(|time_s| **time_s >= from_s);
+        let peak = after
+            .filter_map(|&time_s| gap(time_s).map(|(gap_m, u2)| (time_s, start_m - gap_m, u2)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .ok_or("the film ends before contact")?;
+        Ok(Made { value: peak.1, marks_u: (peak.2 + start_u2).sqrt(), interval_s: [from_s, peak.0] })
+    });
+    Raw {
+        name: "cushion_stroke_max",
+        subject: id.to_owned(),
+        unit: "m",
+        made,
+        method: "greatest closing of the crush target and the struck body along the path since contact".into(),
+        caution: None,
+    }
+}
+
+fn missing(motion: &CameraMotion, id: &str) -> String {
+    let why = motion.troubles.iter().find(|(subject, _)| subject == id).map(|(_, why)| why.as_str());
+    why.unwrap_or("its target or its body could not be measured").to_owned()
+}

@@ -1,0 +1,164 @@
+//! The run: films → motion → findings with budgets → channels → everything the sheet shows.
+
+mod budget;
+mod channels;
+mod clock;
+mod evaluate;
+mod film;
+mod findings;
+mod motion_rows;
+mod panels;
+mod provenance;
+mod sensor_findings;
+mod strip;
+mod summary;
+
+use crate::document::Role;
+use crate::error::DossierError;
+use crate::load::Dossier;
+use crate::options::RunOptions;
+use crate::plan::{CameraPlan, Plan};
+use crate::watch::{Progress, Watch};
+use budget::Budgeted;
+use channels::Record;
+use evaluate::Inputs;
+use film::Film;
+use filmgauge_geometry::Calibration;
+use filmgauge_quantities::{BodyId, Length, PixelPoint, Quantity, Seconds, Uncertain, ViewPlane};
+use filmgauge_results::{Results, StripPicture};
+
+/// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
+///
+/// # Errors
+/// [`DossierError`] when the dossier, footage, lens or board cannot be used, or on a stop. A target, body, finding
+/// or channel that fails does not end the run: it has a reason in the results.
+pub fn measure(dossier: &Dossier, options: &RunOptions, watch: &dyn Watch) -> Result<Results, DossierError> {
+    let plan = Plan::of(dossier)?;
+    let threads = options.threads.unwrap_or(0);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|error| {
+        DossierError::Threads { threads, why: error.to_string() }
+    })?;
+    pool.install(|| run(dossier, &plan, options, watch))
+}
+
+fn run(
+    dossier: &Dossier,
+    plan: &Plan,
+    options: &RunOptions,
+    watch: &dyn Watch,
+) -> Result<Results, DossierError> {
+    let films = plan
+        .cameras
+        .iter()
+        .map(|camera| film::film(dossier, camera, options, watch))
+        .collect::<Result<Vec<_>, _>>()?;
+    let mut cameras = Vec::new();
+    let mut notices = Vec::new();
+    for (index, (camera, film)) in (0_u64..).zip(plan.cameras.iter().zip(&films)) {
+        stop_if_asked(watch)?;
+        let total = Some(plan.cameras.len() as u64);
+        watch.progress(&Progress { step: "motion and error budget", done: index, total });
+        let (clock, zero_fault) = clock::clock(camera, film, &options.findings);
+        let calibration = calibration(camera, film);
+        let inputs = Inputs { plan, camera, film, options, calibration, clock, kept: None };
+        let budgeted = budget::budgeted(&inputs)
+            .map_err(|source| DossierError::Geometry { camera: camera.id.to_string(), source })?;
+        notices.extend(summary::camera_notices(&budgeted, zero_fault.as_deref()));
+        cameras.push(budgeted);
+    }
+    let records = channels::read(dossier, plan);
+    notices.extend(records.iter().filter_map(summary::channel_notice));
+    let side = cameras.iter().find(|camera| camera.inputs.camera.view == ViewPlane::Side);
+    let crosschecks: Vec<_> =
+        records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
+    let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
+    findings.extend(sensor_occupant(plan, &records, side, options));
+    let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
+    findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
+    Ok(Results {
+        test: summary::test(dossier),
+        cameras: cameras.iter().map(summary::camera).collect(),
+        channels: records.iter().map(summary::channel).collect(),
+        findings,
+        crosschecks,
+        marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
+        gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
+        motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
+        panels: side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default(),
+        strip: pictures(dossier, &cameras, options, watch)?,
+        notices,
+        provenance: provenance::provenance(dossier, plan, &films, options)?,
+    })
+}
+
+fn stop_if_asked(watch: &dyn Watch) -> Result<(), DossierError> {
+    if watch.stop_asked() { Err(DossierError::Stopped) } else { Ok(()) }
+}
+
+/// Board, lens and, for each body, the doubt about its plane offset. The offsets themselves stay with the targets.
+fn calibration(camera: &CameraPlan, film: &Film) -> Calibration {
+    let mut offsets: Vec<(BodyId, Uncertain<Length>)> = Vec::new();
+    for target in &camera.targets {
+        let u_m = target.offset.u.as_m();
+        match offsets.iter_mut().find(|(body, _)| *body == target.body) {
+            Some((_, offset)) => offset.u = Length::from_m(offset.u.as_m().max(u_m)),
+            None => offsets.push((
+                target.body.clone(),
+                Uncertain::new(Length::from_m(0.0), Length::from_m(u_m)),
+            )),
+        }
+    }
+    #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
+    let image_centre =
+        PixelPoint::new((film.info.width as f64 - 1.0) / 2.0, (film.info.height as f64 - 1.0) / 2.0);
+    Calibration {
+        view: camera.view,
+        board: camera.board,
+        lens: camera.lens,
+        image_centre,
+        offsets,
+    }
+}
+
+/// Occupant figures from the striking body's own accelerometer, where there is one.
+fn sensor_occupant(
+    plan: &Plan,
+    records: &[Record<'_>],
+    side: Option<&Budgeted<'_>>,
+    options: &RunOptions,
+) -> Vec<filmgauge_results::Finding> {
+    let Some(record) = sensor_findings::forward_record(records, plan) else { return Vec::new() };
+    let subject = plan.bodies.iter().find(|body| body.role == Role::Striking);
+    let subject = subject.map_or("", |body| body.id.as_str());
+    let onset = side.and_then(|camera| camera.motion.contact.clone().ok().map(|onset| (camera, onset)));
+    // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
+    let contact = onset.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, onset)| {
+        let u_s = onset.time.u.si().hypot(camera.motion.clock.zero_u_s);
+        Uncertain::new(onset.time.value, Seconds::from_s(u_s))
+    });
+    let deceleration = sensor_findings::Deceleration::of(record, contact.value.as_s(), options);
+    sensor_findings::occupant(&deceleration, subject, contact, options)
+}
+
+fn pictures(
+    dossier: &Dossier,
+    cameras: &[Budgeted<'_>],
+    options: &RunOptions,
+    watch: &dyn Watch,
+) -> Result<Vec<StripPicture>, DossierError> {
+    let mut pictures = Vec::new();
+    for (index, camera) in (0_u64..).zip(cameras) {
+        let total = Some(cameras.len() as u64);
+        watch.progress(&Progress { step: "picture strip", done: index, total });
+        let inputs = strip::StripInputs {
+            dossier,
+            camera: camera.inputs.camera,
+            film: camera.inputs.film,
+            clock: &camera.motion.clock,
+            contact_s: camera.motion.contact_s(),
+            metres_per_px: camera.motion.map.metres_per_px(),
+        };
+        pictures.extend(strip::strip(&inputs, options, watch)?);
+    }
+    Ok(pictures)
+}

@@ -1,0 +1,129 @@
+//! Rows of `motion.csv`, `marks.csv` and the list of gaps.
+
+use super::budget::Budgeted;
+use super::evaluate::{BodyState, CameraMotion};
+use crate::document::Role;
+use filmgauge_motion::Smoothed;
+use filmgauge_quantities::{MarkState, ViewPlane};
+use filmgauge_results::{GapRow, MarkRow, MotionRow};
+use filmgauge_targets::Outcome;
+
+type Pick = fn(&BodyState) -> &Smoothed;
+
+/// Value and total standard uncertainty of one state of one curve at one frame.
+struct Cell {
+    value: f64,
+    u: f64,
+}
+
+/// Motion of every body but the ground, frame by frame.
+pub(crate) fn motion_rows(camera: &Budgeted<'_>) -> Vec<MotionRow> {
+    let moving = camera.motion.bodies.iter().filter(|body| body.role != Role::Ground);
+    moving.flat_map(|body| (0..body.x.times_s.len()).map(move |index| row(camera, body, index))).collect()
+}
+
+fn row(camera: &Budgeted<'_>, body: &BodyState, index: usize) -> MotionRow {
+    let cell = |pick: Pick, order: usize, factor: f64| {
+        let own = pick(body);
+        let value = own.states[index][order];
+        let of = |motion: &CameraMotion| {
+            let other = motion.bodies.iter().find(|other| other.id == body.id)?;
+            pick(other).states.get(index).map(|state| state[order])
+        };
+        let u = camera.u_of(own.covs[index][order][order], value, of);
+        Cell { value: value * factor, u: u * factor }
+    };
+    let degree = 1.0_f64.to_degrees();
+    let [x, vx, ax] = [0, 1, 2].map(|order| cell(|body| &body.x, order, 1.0));
+    let [second, v_second, a_second] = [0, 1, 2].map(|order| cell(|body| &body.z, order, 1.0));
+    let [angle, rate] = [0, 1].map(|order| cell(|body| &body.angle, order, degree));
+    let mut row = MotionRow {
+        time_s: body.x.times_s[index],
+        camera: camera.inputs.camera.id.to_string(),
+        body: body.id.to_string(),
+        x_m: Some(x.value),
+        u_x_m: Some(x.u),
+        vx_m_s: Some(vx.value),
+        u_vx_m_s: Some(vx.u),
+        ax_m_s2: Some(ax.value),
+        u_ax_m_s2: Some(ax.u),
+        state: if body.poses[index].is_some() { "measured" } else { "bridged" }.into(),
+        ..MotionRow::default()
+    };
+    match camera.inputs.camera.view {
+        ViewPlane::Side => fill_side(&mut row, &[second, v_second, a_second], &[angle, rate]),
+        ViewPlane::Overhead => fill_overhead(&mut row, &[second, v_second, a_second], &[angle, rate]),
+    }
+    row
+}
+
+fn fill_side(row: &mut MotionRow, up: &[Cell; 3], pitch: &[Cell; 2]) {
+    (row.z_m, row.u_z_m) = (Some(up[0].value), Some(up[0].u));
+    (row.vz_m_s, row.u_vz_m_s) = (Some(up[1].value), Some(up[1].u));
+    (row.az_m_s2, row.u_az_m_s2) = (Some(up[2].value), Some(up[2].u));
+    (row.pitch_deg, row.u_pitch_deg) = (Some(pitch[0].value), Some(pitch[0].u));
+    (row.pitch_rate_deg_s, row.u_pitch_rate_deg_s) = (Some(pitch[1].value), Some(pitch[1].u));
+}
+
+fn fill_overhead(row: &mut MotionRow, left: &[Cell; 3], yaw: &[Cell; 2]) {
+    (row.y_m, row.u_y_m) = (Some(left[0].value), Some(left[0].u));
+    (row.vy_m_s, row.u_vy_m_s) = (Some(left[1].value), Some(left[1].u));
+    (row.ay_m_s2, row.u_ay_m_s2) = (Some(left[2].value), Some(left[2].u));
+    (row.yaw_deg, row.u_yaw_deg) = (Some(yaw[0].value), Some(yaw[0].u));
+    (row.yaw_rate_deg_s, row.u_yaw_rate_deg_s) = (Some(yaw[1].value), Some(yaw[1].u));
+}
+
+/// Every mark of a camera, target by target.
+pub(crate) fn mark_rows(camera: &Budgeted<'_>) -> Vec<MarkRow> {
+    let inputs = &camera.inputs;
+    let mut rows = Vec::new();
+    for (target, outcomes) in inputs.camera.targets.iter().zip(&inputs.film.outcomes) {
+        for (frame, outcome) in (0_u32..).zip(outcomes) {
+            let Outcome::Mark(mark) = outcome else { continue };
+            rows.push(MarkRow {
+                camera: inputs.camera.id.to_string(),
+                target: target.id.to_string(),
+                frame,
+                time_s: camera.motion.times_s[frame as usize],
+                x_px: mark.centre.x,
+                y_px: mark.centre.y,
+                sx_px: mark.cov.xx.sqrt(),
+                sy_px: mark.cov.yy.sqrt(),
+                rxy: mark.cov.correlation(),
+                state: MarkState::Found.word().into(),
+                trust: mark.trust,
+                reason: mark.reason.clone(),
+            });
+        }
+    }
+    rows
+}
+
+/// Stretches without marks, one row for each run of one cause.
+pub(crate) fn gap_rows(camera: &Budgeted<'_>) -> Vec<GapRow> {
+    let inputs = &camera.inputs;
+    let mut rows: Vec<GapRow> = Vec::new();
+    for (target, outcomes) in inputs.camera.targets.iter().zip(&inputs.film.outcomes) {
+        let mut open: Option<GapRow> = None;
+        for (frame, outcome) in (0_u32..).zip(outcomes) {
+            let Outcome::Gap { cause, .. } = outcome else {
+                rows.extend(open.take());
+                continue;
+            };
+            match &mut open {
+                Some(gap) if gap.cause == cause.word() => gap.last_frame = frame,
+                _ => {
+                    rows.extend(open.replace(GapRow {
+                        camera: inputs.camera.id.to_string(),
+                        target: target.id.to_string(),
+                        first_frame: frame,
+                        last_frame: frame,
+                        cause: cause.word().into(),
+                    }));
+                }
+            }
+        }
+        rows.extend(open);
+    }
+    rows
+}

@@ -1,0 +1,140 @@
+//! Diagrams of the sheet: film curves with 95 % bands, sensors laid over them.
+
+use super::budget::Budgeted;
+use super::channels::Record;
+use super::evaluate::{BodyState, CameraMotion, CrushState};
+use super::sensor_findings::prepared;
+use crate::document::{AxisEntry, Role};
+use crate::options::RunOptions;
+use filmgauge_motion::Smoothed;
+use filmgauge_quantities::COVERAGE_95;
+use filmgauge_results::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
+use filmgauge_sensors::{CfcClass, StartRule};
+
+/// Points drawn of a channel; it is sampled far more densely than any screen shows.
+const CHANNEL_POINTS: usize = 1200;
+
+/// All diagrams of one side camera.
+pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &RunOptions) -> Vec<Panel> {
+    let contact_s = camera.motion.contact_s();
+    let panel = |title: &str, unit: &str, curves: Vec<Curve>| Panel {
+        title: title.into(),
+        unit: unit.into(),
+        curves,
+        markers: vec![PanelMarker { time_s: contact_s, label: "contact".into() }],
+    };
+    let moving: Vec<&BodyState> =
+        camera.motion.bodies.iter().filter(|body| body.role != Role::Ground).collect();
+    let along = |order: usize| -> Vec<Curve> {
+        moving.iter().map(|body| body_curve(camera, body, |body| &body.x, order, 1.0)).collect()
+    };
+    let mut speeds = along(1);
+    let mut accelerations = along(2);
+    for record in records.iter().filter(|record| record.plan.axis == AxisEntry::X) {
+        let Some(body) = moving.iter().find(|body| body.id == record.plan.body) else { continue };
+        let Some((speed, acceleration)) = channel_curves(record, body, contact_s, options) else { continue };
+        speeds.push(speed);
+        accelerations.push(acceleration);
+    }
+    let degree = 1.0_f64.to_degrees();
+    let pitch = moving.iter().map(|body| body_curve(camera, body, |body| &body.angle, 0, degree)).collect();
+    let rise = moving.iter().map(|body| rise_curve(camera, body, contact_s)).collect();
+    let crush = camera.motion.crush.iter().map(|line| crush_curve(camera, line)).collect();
+    vec![
+        panel("Speed along the path", "m/s", speeds),
+        panel("Acceleration along the path (channels CFC 60)", "m/s2", accelerations),
+        panel("Pitch, nose up", "deg", pitch),
+        panel("Rise of the body's point since contact", "m", rise),
+        panel("Crush", "m", crush),
+        panel("Place along the path", "m", along(0)),
+    ]
+}
+
+fn body_curve(
+    camera: &Budgeted<'_>,
+    body: &BodyState,
+    pick: fn(&BodyState) -> &Smoothed,
+    order: usize,
+    factor: f64,
+) -> Curve {
+    let other = |motion: &CameraMotion, index: usize| {
+        let other = motion.bodies.iter().find(|other| other.id == body.id)?;
+        pick(other).states.get(index).map(|state| state[order])
+    };
+    film_curve(camera, format!("{}, film", body.id), pick(body), order, factor, other)
+}
+
+fn crush_curve(camera: &Budgeted<'_>, line: &CrushState) -> Curve {
+    let other = |motion: &CameraMotion, index: usize| {
+        let other = motion.crush.iter().find(|other| other.id == line.id)?;
+        other.depth.states.get(index).map(|state| state[0])
+    };
+    film_curve(camera, format!("{}, film", line.id), &line.depth, 0, 1.0, other)
+}
+
+fn film_curve(
+    camera: &Budgeted<'_>,
+    label: String,
+    curve: &Smoothed,
+    order: usize,
+    factor: f64,
+    other: impl Fn(&CameraMotion, usize) -> Option<f64>,
+) -> Curve {
+    let mut points = Vec::new();
+    let mut half_width = Vec::new();
+    for (index, &time_s) in curve.times_s.iter().enumerate() {
+        let value = curve.states[index][order];
+        let u = camera.u_of(curve.covs[index][order][order], value, |motion| other(motion, index));
+        points.push(CurvePoint { time_s, value: Some(value * factor) });
+        half_width.push(Some(COVERAGE_95 * u * factor));
+    }
+    Curve { label, source: "film".into(), points, band: Some(CurveBand { half_width }) }
+}
+
+/// Height against that at contact: the plane's own zero means nothing to a reader.
+fn rise_curve(camera: &Budgeted<'_>, body: &BodyState, contact_s: f64) -> Curve {
+    let mut curve = body_curve(camera, body, |body| &body.z, 0, 1.0);
+    let rest_m = body.z.at(contact_s).map_or(0.0, |(state, _)| state[0]);
+    for point in &mut curve.points {
+        point.value = point.value.map(|value| value - rest_m);
+    }
+    curve
+}
+
+/// A channel as speed (integrated from the film's speed at contact) and as acceleration (CFC 60).
+fn channel_curves(
+    record: &Record<'_>,
+    body: &BodyState,
+    contact_s: f64,
+    options: &RunOptions,
+) -> Option<(Curve, Curve)> {
+    let channel = record.channel.as_ref().ok()?;
+    let (zeroed, _) = prepared(channel, contact_s, options).ok()?;
+    let (first_s, last_s) = (*body.x.times_s.first()?, *body.x.times_s.last()?);
+    let (at_contact, _) = body.x.at(contact_s)?;
+    let integral = filmgauge_sensors::integrate(&zeroed, 0.0).ok()?;
+    let start = integral.at(contact_s, filmgauge_sensors::Interpolation::Linear)?;
+    let smooth = filmgauge_sensors::cfc(
+        &zeroed.values,
+        zeroed.sample_rate_hz(),
+        CfcClass::Cfc60,
+        StartRule::default(),
+    )
+    .ok()?;
+    let inside: Vec<usize> =
+        (0..zeroed.values.len()).filter(|&index| (first_s..=last_s).contains(&zeroed.time_s(index))).collect();
+    let step = inside.len().div_ceil(CHANNEL_POINTS).max(1);
+    let curve = |value: &dyn Fn(usize) -> f64| Curve {
+        label: format!("{}, {}", body.id, record.plan.code),
+        source: "sensor".into(),
+        points: inside
+            .iter()
+            .step_by(step)
+            .map(|&index| CurvePoint { time_s: zeroed.time_s(index), value: Some(value(index)) })
+            .collect(),
+        band: None,
+    };
+    let speed = curve(&|index| at_contact[1] + integral.values[index] - start);
+    let acceleration = curve(&|index| smooth[index]);
+    Some((speed, acceleration))
+}

@@ -1,0 +1,202 @@
+//! What the sheet says of test, cameras and channels, and the notices that follow from them.
+
+use super::budget::Budgeted;
+use super::channels::Record;
+use super::film::Film;
+use crate::document::{Axes, Role, Units};
+use crate::load::Dossier;
+use crate::plan::CameraPlan;
+use filmgauge_footage::FaultKind;
+use filmgauge_quantities::ViewPlane;
+use filmgauge_results::{CameraSummary, ChannelSummary, Notice, Severity, TestSummary, UnitSystem};
+use filmgauge_targets::Outcome;
+
+/// A ground that seems to move by more than this is a camera that moved, px.
+const GROUND_STILL_PX: f64 = 0.1;
+/// Share of frames that may fail the 99 % rigidity test before a person should look.
+const UNRIGID_SHARE: f64 = 0.05;
+
+pub(crate) fn test(dossier: &Dossier) -> TestSummary {
+    let test = &dossier.document.test;
+    TestSummary {
+        id: test.id.clone(),
+        title: test.title.clone(),
+        axes: match test.axes {
+            Axes::Iso8855 => "ISO 8855 (x forward, y left, z up)".into(),
+            Axes::SaeJ1733 => "SAE J1733 (x forward, y right, z down)".into(),
+        },
+        units: match test.units {
+            Units::Si => UnitSystem::Si,
+            Units::Us => UnitSystem::Us,
+        },
+        comment: test.comment.clone(),
+    }
+}
+
+pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
+    let (plan, film, motion) = (camera.inputs.camera, camera.inputs.film, &camera.motion);
+    let board = &plan.board;
+    let line = |label: &str, text: String| (label.to_owned(), text);
+    let mut lines = vec![
+        line("Footage", plan.footage.clone()),
+        line(
+            "Frames",
+            format!("{} of {} x {} px, {} bit", film.n_frames, film.info.width, film.info.height, film.info.bits),
+        ),
+        line(
+            "Film speed",
+            format!(
+                "{} frames/s ± {:.3} %, {}",
+                plan.frames_per_s,
+                196.0 * plan.speed_relative_u,
+                plan.speed_source
+            ),
+        ),
+        line("Exposure", format!("{:.3} ms; times are mid-exposure", plan.exposure_s * 1e3)),
+        line(
+            "Time zero",
+            format!("{}, ± {:.3} ms", motion.clock.zero_method, 1.96e3 * motion.clock.zero_u_s),
+        ),
+        line(
+            "Reference board",
+            format!(
+                "{:.4} m ± {:.4} m, read to ± {:.2} px",
+                board.length.value.as_m(),
+                1.96 * board.length.u.as_m(),
+                1.96 * board.reading_u_px
+            ),
+        ),
+        line(
+            "Scale in the board's plane",
+            format!(
+                "{:.4} mm/px ± {:.3} %",
+                motion.map.metres_per_px() * 1e3,
+                196.0 * motion.map.scale_relative_u()
+            ),
+        ),
+    ];
+    if let Some(distance) = board.distance {
+        let text = format!("{:.3} m ± {:.3} m", distance.value.as_m(), 1.96 * distance.u.as_m());
+        lines.push(line("Camera to board", text));
+    }
+    let coding_px = super::film::compression_u_px(plan, &film.info);
+    lines.push(line("Stored as", format!("{}; coding adds ± {:.3} px to a mark", film.info.codec, 1.96 * coding_px)));
+    lines.push(line("Lens", plan.lens_file.clone().unwrap_or_else(|| "taken as free of distortion".into())));
+    CameraSummary {
+        id: plan.id.to_string(),
+        view: match plan.view {
+            ViewPlane::Side => "side".into(),
+            ViewPlane::Overhead => "overhead".into(),
+        },
+        lines,
+    }
+}
+
+pub(crate) fn channel(record: &Record<'_>) -> ChannelSummary {
+    ChannelSummary {
+        code: record.plan.code.clone(),
+        body: record.plan.body.to_string(),
+        steps: match &record.channel {
+            Ok(channel) => channel.steps.clone(),
+            Err(reason) => vec![format!("not read: {reason}")],
+        },
+    }
+}
+
+/// Trouble with a channel's file.
+pub(crate) fn channel_notice(record: &Record<'_>) -> Option<Notice> {
+    let reason = record.channel.as_ref().err()?;
+    Some(Notice {
+        severity: Severity::Person,
+        place: format!("channel {}", record.plan.code),
+        text: reason.clone(),
+        remedy: "Mend the file or take the channel out of the dossier".into(),
+    })
+}
+
+/// Everything about one camera that a person should know.
+pub(crate) fn camera_notices(camera: &Budgeted<'_>, zero_fault: Option<&str>) -> Vec<Notice> {
+    let plan = camera.inputs.camera;
+    let place = format!("camera {}", plan.id);
+    let mut notices = film_notices(plan, camera.inputs.film);
+    if let Some(fault) = zero_fault {
+        notices.push(Notice {
+            severity: Severity::Person,
+            place: place.clone(),
+            text: format!("{fault}; times count from frame 0"),
+            remedy: "Give the time zero as a frame: zero = { by = \"frame\", frame = … }".into(),
+        });
+    }
+    for (subject, why) in &camera.motion.troubles {
+        notices.push(Notice {
+            severity: Severity::Person,
+            place: format!("{place}, {subject}"),
+            text: why.clone(),
+            remedy: "Check the targets of this body in the dossier".into(),
+        });
+    }
+    for body in camera.motion.bodies.iter().filter(|body| body.unrigid_share > UNRIGID_SHARE) {
+        notices.push(Notice {
+            severity: Severity::Warning,
+            place: format!("{place}, {}", body.id),
+            text: format!(
+                "the targets move against each other in {:.0} % of the frames, more than their doubt allows",
+                100.0 * body.unrigid_share
+            ),
+            remedy: "Look whether a target sits on a deforming part, and make it a crush target".into(),
+        });
+    }
+    notices.extend(ground_notice(camera, &place));
+    notices
+}
+
+fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
+    let mut notices: Vec<Notice> = film
+        .faults
+        .iter()
+        .map(|fault| Notice {
+            severity: match fault.kind {
+                FaultKind::UnevenSpacing | FaultKind::NoStamps | FaultKind::DeclaredCount => Severity::Note,
+                _ => Severity::Warning,
+            },
+            place: match fault.frame {
+                Some(frame) => format!("camera {}, frame {frame}", plan.id),
+                None => format!("camera {}", plan.id),
+            },
+            text: fault.text.clone(),
+            remedy: String::new(),
+        })
+        .collect();
+    for (target, outcomes) in plan.targets.iter().zip(&film.outcomes) {
+        let marks = outcomes.iter().filter(|outcome| matches!(outcome, Outcome::Mark(_))).count();
+        if marks == 0 {
+            let why = outcomes.iter().find_map(|outcome| match outcome {
+                Outcome::Gap { why, .. } if !why.is_empty() => Some(why.clone()),
+                _ => None,
+            });
+            notices.push(Notice {
+                severity: Severity::Person,
+                place: format!("camera {}, target {}", plan.id, target.id),
+                text: format!("never found: {}", why.unwrap_or_else(|| "no frame shows it".into())),
+                remedy: "Correct its start frame, place and radius in the dossier".into(),
+            });
+        }
+    }
+    notices
+}
+
+/// Fixed targets must stand still; when they do not, the camera moved and every figure carries it.
+fn ground_notice(camera: &Budgeted<'_>, place: &str) -> Option<Notice> {
+    let ground = camera.motion.with_role(Role::Ground)?;
+    let rest = ground.x.states.first().zip(ground.z.states.first())?;
+    let moved_m = ground.x.states.iter().zip(&ground.z.states).map(|(x, z)| {
+        (x[0] - rest.0[0]).hypot(z[0] - rest.1[0])
+    });
+    let moved_px = moved_m.fold(0.0, f64::max) / camera.motion.map.metres_per_px();
+    (moved_px > GROUND_STILL_PX).then(|| Notice {
+        severity: Severity::Warning,
+        place: place.to_owned(),
+        text: format!("the fixed targets move by up to {moved_px:.2} px: the camera was not still"),
+        remedy: "Treat figures smaller than this movement with care".into(),
+    })
+}
