@@ -18,6 +18,9 @@ pub struct Layout {
     pub places: Vec<Option<PlanePoint>>,
     /// Standard uncertainty of each place along one axis, m; 0 where there is no place.
     pub u_m: Vec<f64>,
+    /// Standard uncertainty of "level", rad: the mean attitude of the quiet frames, common to all angles of the film and
+    /// gone from every change of angle; `None` for a single target.
+    pub level_u_rad: Option<f64>,
     /// Quiet frames used.
     pub n_frames: usize,
 }
@@ -62,11 +65,9 @@ pub fn layout(tracks: &BodyTracks, quiet: Range<usize>) -> Result<Layout, Motion
         places = next;
         if change < SETTLED_M {
             let level = levelled(tracks, quiet.clone(), &places);
-            return Ok(Layout {
-                u_m: doubts(tracks, quiet.clone(), &level),
-                places: level,
-                n_frames: quiet.len(),
-            });
+            let u_m = doubts(tracks, quiet.clone(), &level);
+            let level_u_rad = level_doubt(&level, &u_m);
+            return Ok(Layout { places: level, u_m, level_u_rad, n_frames: quiet.len() });
         }
     }
     Err(MotionFailure::NoConvergence { what: "layout of a body's targets", steps: MAX_ROUNDS })
@@ -139,6 +140,15 @@ fn doubts(tracks: &BodyTracks, quiet: Range<usize>, places: &[Option<PlanePoint>
         sums[i] = (sums[i].0 + 0.5 * (mark.cov.xx + mark.cov.zz), sums[i].1 + 1);
     }
     sums.iter().map(|&(sum, n)| if n > 0 { sum.sqrt() / n as f64 } else { 0.0 }).collect()
+}
+
+/// Root of the mean square place uncertainty over the root of the targets' sum of squared distances.
+#[expect(clippy::cast_precision_loss, reason = "a handful of targets")]
+fn level_doubt(places: &[Option<PlanePoint>], u_m: &[f64]) -> Option<f64> {
+    let placed = || places.iter().zip(u_m).filter_map(|(place, u)| place.map(|place| (place, u)));
+    let spread: f64 = placed().map(|(place, _)| place.x_m.powi(2) + place.z_m.powi(2)).sum();
+    let mean_square = placed().map(|(_, u)| u * u).sum::<f64>() / placed().count().max(1) as f64;
+    (spread > 0.0).then(|| (mean_square / spread).sqrt())
 }
 
 fn moved(a: Option<PlanePoint>, b: Option<PlanePoint>) -> f64 {

@@ -59,12 +59,13 @@ pub(crate) fn cholesky<const N: usize>(a: &[[f64; N]; N]) -> Option<[[f64; N]; N
 
 /// L⁻¹ of a lower triangular L with a diagonal free of zeros.
 pub(crate) fn lower_inverse<const N: usize>(l: &[[f64; N]; N]) -> [[f64; N]; N] {
-    let mut inverse = [[0.0; N]; N];
-    for j in 0..N {
-        for i in j..N {
+    let mut inverse: [[f64; N]; N] = [[0.0; N]; N];
+    for i in 0..N {
+        let row = std::array::from_fn(|j| {
             let known: f64 = (j..i).map(|k| l[i][k] * inverse[k][j]).sum();
-            inverse[i][j] = (f64::from(u8::from(i == j)) - known) / l[i][i];
-        }
+            if j > i { 0.0 } else { (f64::from(u8::from(i == j)) - known) / l[i][i] }
+        });
+        inverse[i] = row;
     }
     inverse
 }
@@ -100,19 +101,25 @@ pub(crate) fn triangularise<const C: usize>(rows: &mut [[f64; C]], n_columns: us
         }
         let pivot = rows[column][column];
         let diagonal = if pivot > 0.0 { -norm } else { norm };
+        // The reflection is I - v vᵀ / (norm² - pivot * diagonal), v the column with its head changed. Whole rows are
+        // worked on, as columns to the left hold zeros: short loops over neighbours are the quick ones.
         rows[column][column] = pivot - diagonal;
-        // The reflection is I - v vᵀ / (norm² - pivot * diagonal), v the column with its head changed.
         let divisor = norm * norm - pivot * diagonal;
-        for right in column + 1..C {
-            let dot: f64 = rows[column..].iter().map(|row| row[column] * row[right]).sum();
-            let factor = dot / divisor;
-            for row in &mut rows[column..] {
-                row[right] -= factor * row[column];
+        let mut along = [0.0; C];
+        for row in &rows[column..] {
+            for (sum, entry) in along.iter_mut().zip(row) {
+                *sum += row[column] * entry;
+            }
+        }
+        for row in &mut rows[column..] {
+            let factor = row[column] / divisor;
+            for (entry, sum) in row.iter_mut().zip(&along) {
+                *entry -= factor * sum;
             }
         }
         rows[column][column] = diagonal;
         for row in &mut rows[column + 1..] {
-            row[column] = 0.0;
+            row[..=column].fill(0.0);
         }
     }
 }

@@ -1,8 +1,9 @@
-//! Contact from the kink in the run-up: constant speed, then an acceleration that starts as a step, a ramp or both.
+//! Contact from the kink in the run-up: constant speed, then an acceleration that rises evenly and holds.
 //!
 //! First the frame at which the marks leave the straight run-up for good, then least squares over a window about it:
-//! a grid over the onset refined by Gauss-Newton. The model of the start is the least one the marks allow (BIC,
-//! Schwarz 1978, Ann. Statist. 6:461); what the other tenable models say adds to the uncertainty.
+//! a grid over the onset refined by Gauss-Newton, once for each of a row of rise times. How fast the acceleration rises
+//! is not known, so the rise times are averaged by their likelihood, all equally likely beforehand; their disagreement
+//! is part of the uncertainty (Hoeting et al. 1999, Statist. Sci. 14:382).
 
 mod detect;
 mod kink;
@@ -10,10 +11,14 @@ mod kink;
 use crate::MotionFailure;
 use crate::samples::{self, Sample};
 use filmgauge_quantities::{Seconds, Speed, Uncertain};
-use kink::{Kink, Start};
+use kink::Kink;
 
-/// Difference in BIC up to which a model of the start is tenable ("positive" evidence: Kass and Raftery 1995).
-const TENABLE: f64 = 6.0;
+/// Rise times tried, as shares of the time fitted after the departure: from a step to a rise through all of it, closer
+/// together where short, as an impact's rises are.
+const RISES: [f64; 9] = [0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45, 0.7, 1.0];
+
+/// Fall of the residual sum of squares below which a kink may be chance: five standard deviations of one parameter.
+const LEAST_SIGNIFICANCE: f64 = 25.0;
 
 /// Settings of [`onset`].
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,7 +27,8 @@ pub struct OnsetOptions {
     pub search_s: (f64, f64),
     /// Run-up before the departure that enters the fit, s; greater than 0.
     pub before_s: f64,
-    /// Marks after the departure that enter the fit, s; greater than 0. Short, so that a step or ramp describes them.
+    /// Marks after the departure that enter the fit, s; greater than 0. Short, so that a rise
+    /// and a constant describe them.
     pub after_s: f64,
     /// How many standard deviations a mark must lie off the run-up to count as departed; 3 to 10.
     pub departure_sd: f64,
@@ -35,7 +41,7 @@ impl Default for OnsetOptions {
         Self {
             search_s: (f64::NEG_INFINITY, f64::INFINITY),
             before_s: 0.06,
-            after_s: 0.004,
+            after_s: 0.008,
             departure_sd: 4.0,
             departure_marks: 4,
         }
@@ -100,41 +106,40 @@ pub fn onset(times_s: &[f64], samples: &[Sample], options: &OnsetOptions) -> Res
     let window = (departure.time_s - options.before_s, departure.time_s + options.after_s);
     let inside: Vec<(f64, f64, f64)> =
         marks.iter().copied().filter(|mark| (window.0..=window.1).contains(&mark.0)).collect();
-    let earliest_s = departure.time_s - options.before_s * 0.5;
-    let fits: Vec<Kink> = [Start::Step, Start::Ramp, Start::Both]
-        .into_iter()
-        .filter_map(|start| kink::fit(&inside, start, (earliest_s, departure.time_s)))
-        .collect();
-    let best = fits.iter().min_by(|a, b| a.bic.total_cmp(&b.bic));
+    let bounds = (departure.time_s - 0.5 * options.before_s, departure.time_s);
+    let fits: Vec<Kink> =
+        RISES.iter().filter_map(|share| kink::fit(&inside, share * options.after_s, bounds)).collect();
+    let best = fits.iter().min_by(|a, b| a.chi2.total_cmp(&b.chi2));
     let what = "onset";
     let best =
         best.ok_or(MotionFailure::Degenerate { what, why: "the marks about the kink do not determine it" })?;
     let straight = kink::straight_chi2(&inside).ok_or(MotionFailure::NoOnset)?;
     let scale = departure.noise_scale.max(1.0);
     let significance = (straight - best.chi2) / (scale * scale);
-    if significance < 25.0 {
+    if significance < LEAST_SIGNIFICANCE {
         return Err(MotionFailure::NoOnset);
     }
-    Ok(reported(best, &fits, scale, significance, &inside))
+    Ok(averaged(best, &fits, scale, significance, inside.len()))
 }
 
-/// Adds the spread of the tenable models, taken as a rectangular distribution, to the fit's own uncertainty.
+/// Averages the fits by their likelihood.
 #[expect(clippy::cast_precision_loss, reason = "counts of marks")]
-fn reported(best: &Kink, fits: &[Kink], scale: f64, significance: f64, marks: &[(f64, f64, f64)]) -> Onset {
-    let tenable = fits.iter().filter(|fit| fit.bic <= best.bic + TENABLE);
-    let spread_s = tenable.map(|fit| (fit.time_s - best.time_s).abs()).fold(0.0, f64::max) / 3.0_f64.sqrt();
-    let u_s = (best.time_var.sqrt() * scale).hypot(spread_s);
-    let dof = marks.len().saturating_sub(best.n_parameters).max(1) as f64;
+fn averaged(best: &Kink, fits: &[Kink], scale: f64, significance: f64, n_marks: usize) -> Onset {
+    let weight = |fit: &Kink| (-0.5 * (fit.chi2 - best.chi2) / (scale * scale)).exp();
+    let total: f64 = fits.iter().map(weight).sum();
+    let mean = |of: &dyn Fn(&Kink) -> f64| fits.iter().map(|fit| weight(fit) * of(fit)).sum::<f64>() / total;
+    let (time_s, speed_m_s) = (mean(&|fit| fit.time_s), mean(&|fit| fit.speed_m_s));
+    let noise = scale * scale;
+    let time_var = mean(&|fit| fit.time_var * noise + (fit.time_s - time_s).powi(2));
+    let speed_var = mean(&|fit| fit.speed_var * noise + (fit.speed_m_s - speed_m_s).powi(2));
+    let dof = n_marks.saturating_sub(kink::N_PARAMETERS).max(1) as f64;
     Onset {
-        time: Uncertain::new(Seconds::from_s(best.time_s), Seconds::from_s(u_s)),
-        speed_before: Uncertain::new(
-            Speed::from_m_s(best.speed_m_s),
-            Speed::from_m_s(best.speed_var.sqrt() * scale),
-        ),
-        residual_rms_m: (best.squares_m2 / marks.len() as f64).sqrt(),
+        time: Uncertain::new(Seconds::from_s(time_s), Seconds::from_s(time_var.sqrt())),
+        speed_before: Uncertain::new(Speed::from_m_s(speed_m_s), Speed::from_m_s(speed_var.sqrt())),
+        residual_rms_m: (best.squares_m2 / n_marks as f64).sqrt(),
         chi2_per_dof: best.chi2 / dof,
         significance,
-        n_marks: marks.len(),
+        n_marks,
     }
 }
 

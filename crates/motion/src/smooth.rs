@@ -11,8 +11,9 @@ use crate::MotionFailure;
 use crate::matrix::Matrix4;
 use crate::samples::Sample;
 use crate::spline::{Estimate, Node, between, estimate};
-use chain::{Chain, FEWEST_MARKS, Scale};
-use choose::Criterion;
+use chain::{Chain, Scale};
+use choose::Choice;
+use std::ops::Range;
 
 /// How the smoothness of each stretch is chosen.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,7 +25,7 @@ pub enum Smoothness {
     KnownNoise,
     /// Strengths of the driving noise, as in [`Smoothed::q`]; stated variances taken as true.
     Fixed {
-        /// One for each stretch between onsets, unit² per s⁷; the last stands for all that follow. Not empty.
+        /// One for each frame from the first mark on, unit² per s⁷; the last stands for all that follow. Not empty.
         q: Vec<f64>,
     },
 }
@@ -45,6 +46,9 @@ pub struct SmoothOptions {
     /// Cost of one equivalent parameter in cross-validation, 1 to 2: 1 is the plain criterion, 1.2 to 1.4 keeps it
     /// from following noise now and then (Kim and Gu 2004, J. R. Statist. Soc. B 66:337).
     pub parameter_cost: f64,
+    /// Half-width of the gliding window over which the smoothness is chosen, marks, 5 or more; `None` for one
+    /// smoothness throughout each stretch between onsets.
+    pub window_marks: Option<usize>,
 }
 
 impl Default for SmoothOptions {
@@ -55,7 +59,8 @@ impl Default for SmoothOptions {
             onset_u_s: 0.000_3,
             onset_jump: 200.0,
             onset_rise_s: 0.005,
-            parameter_cost: 1.2,
+            parameter_cost: 1.3,
+            window_marks: Some(45),
         }
     }
 }
@@ -89,6 +94,11 @@ impl SmoothOptions {
         if !(1.0..=2.0).contains(&self.parameter_cost) {
             return fault("parameter_cost", self.parameter_cost, "it must be from 1 to 2");
         }
+        if let Some(half @ 0..5) = self.window_marks {
+            #[expect(clippy::cast_precision_loss, reason = "a number below 5")]
+            let value = half as f64;
+            return fault("window_marks", value, "it must be 5 or more");
+        }
         Ok(())
     }
 }
@@ -102,8 +112,8 @@ pub struct Smoothed {
     pub states: Vec<[f64; 4]>,
     /// Covariance of each state.
     pub covs: Vec<[[f64; 4]; 4]>,
-    /// Strength of the driving noise of each stretch between onsets at the stated variances, unit²/s⁷. Given to
-    /// [`Smoothness::Fixed`], it draws the same curve again.
+    /// Strength of the driving noise on the way to each frame at the stated variances, unit²/s⁷: how rough the curve
+    /// was let be. Given to [`Smoothness::Fixed`], it draws the same curve again.
     pub q: Vec<f64>,
     /// Scatter of the marks over that stated; with [`Smoothness::Gcv`] the bands already contain it.
     pub noise_scale: f64,
@@ -141,7 +151,7 @@ impl Smoothed {
 
 /// Smooths a curve of values with variance, one entry for each time.
 ///
-/// Cost grows with the number of frames; the choice of smoothness repeats the estimate some fifty times.
+/// Cost grows with the number of frames; the choice of smoothness repeats the estimate twenty times.
 ///
 /// # Errors
 /// [`MotionFailure`] for settings out of range, times that do not grow, marks that are not usable, and for fewer than
@@ -153,12 +163,10 @@ pub fn smooth(
 ) -> Result<Smoothed, MotionFailure> {
     options.check()?;
     let mut chain = chain::chain(times_s, samples, options)?;
-    let drives = set_drives(&mut chain, options)?;
-    let undetermined = MotionFailure::Degenerate {
-        what: "smooth curve",
-        why: "the marks do not determine a curve; add marks",
-    };
-    let estimates = estimate(&chain.nodes).ok_or(undetermined)?;
+    let why = "the marks do not determine a curve; add marks";
+    let undetermined = MotionFailure::Degenerate { what: "smooth curve", why };
+    let chosen = set_drives(&mut chain, options);
+    let estimates = chosen.and_then(|()| estimate(&chain.nodes)).ok_or(undetermined)?;
     let fit = choose::fit(&chain.nodes, &estimates);
     let noise_scale = fit.noise_scale().unwrap_or(1.0);
     let widened = if options.smoothness == Smoothness::Gcv { noise_scale } else { 1.0 };
@@ -171,7 +179,7 @@ pub fn smooth(
         times_s: chain.frames.iter().map(|&(_, time_s)| time_s).collect(),
         states,
         covs,
-        q: drives.iter().map(|&drive| chain.scale.drive_per_s(drive)).collect(),
+        q: chain.frames.iter().map(|&(node, _)| chain.scale.drive_per_s(chain.nodes[node].drive)).collect(),
         noise_scale,
         equivalent_parameters: fit.trace,
         n_marks: samples.iter().flatten().count(),
@@ -182,49 +190,36 @@ pub fn smooth(
     })
 }
 
-/// Sets the driving noise of every stretch between kinks; a stretch with too few marks takes its neighbour's.
-fn set_drives(chain: &mut Chain, options: &SmoothOptions) -> Result<Vec<f64>, MotionFailure> {
+/// Sets the driving noise of every node.
+fn set_drives(chain: &mut Chain, options: &SmoothOptions) -> Option<()> {
+    let noise_known = match &options.smoothness {
+        Smoothness::Fixed { q } => {
+            fix_drives(chain, q);
+            return Some(());
+        }
+        Smoothness::Gcv => false,
+        Smoothness::KnownNoise => true,
+    };
     let kinks = (1..chain.nodes.len()).filter(|&i| chain.nodes[i].jump[2] > 0.0);
     let mut starts: Vec<usize> = std::iter::once(0).chain(kinks).collect();
     starts.push(chain.nodes.len());
-    let stretches: Vec<std::ops::Range<usize>> = starts.windows(2).map(|pair| pair[0]..pair[1]).collect();
-    let chosen: Vec<Option<f64>> = stretches
-        .iter()
-        .enumerate()
-        .map(|(i, stretch)| {
-            let nodes = &chain.nodes[stretch.clone()];
-            match &options.smoothness {
-                Smoothness::Fixed { q } => q.get(i).or(q.last()).map(|&q| chain.scale.drive_per_step(q)),
-                Smoothness::Gcv => chosen(nodes, Criterion::Validation { cost: options.parameter_cost }),
-                Smoothness::KnownNoise => chosen(nodes, Criterion::PredictedError),
-            }
-        })
-        .collect();
-    let drives = filled(&chosen).ok_or(MotionFailure::TooFewMarks {
-        what: "smooth curve between onsets",
-        found: 0,
-        needed: FEWEST_MARKS,
-    })?;
-    for (stretch, &drive) in stretches.iter().zip(&drives) {
-        // The span that leads to a kink belongs to the stretch before it.
-        let until = (stretch.end + 1).min(chain.nodes.len());
-        for node in &mut chain.nodes[stretch.start + 1..until] {
-            node.drive = drive;
+    let stretches: Vec<Range<usize>> = starts.windows(2).map(|pair| pair[0]..pair[1]).collect();
+    let choice = Choice { noise_known, cost: options.parameter_cost, window: options.window_marks };
+    choose::choose(&mut chain.nodes, &stretches, choice)
+}
+
+/// A kink between frames is driven as the frame before it up to the kink.
+fn fix_drives(chain: &mut Chain, q: &[f64]) {
+    let mut next = 0;
+    for (frame, &(node, _)) in chain.frames.iter().enumerate() {
+        let of_frame =
+            |frame: usize| q.get(frame).or(q.last()).map_or(0.0, |&q| chain.scale.drive_per_step(q));
+        for between in &mut chain.nodes[next..node] {
+            between.drive = of_frame(frame.saturating_sub(1));
         }
+        chain.nodes[node].drive = of_frame(frame);
+        next = node + 1;
     }
-    Ok(drives)
-}
-
-fn chosen(stretch: &[Node], criterion: Criterion) -> Option<f64> {
-    let marks = stretch.iter().filter(|node| node.sample.is_some()).count();
-    if marks < FEWEST_MARKS { None } else { choose::choose(stretch, criterion) }
-}
-
-/// Gaps filled from the next stretch, else from the one before; `None` where there is nothing to fill from.
-fn filled(chosen: &[Option<f64>]) -> Option<Vec<f64>> {
-    (0..chosen.len())
-        .map(|i| chosen[i..].iter().flatten().next().or(chosen[..i].iter().flatten().next_back()).copied())
-        .collect()
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! A straight line with a kink: step, ramp or both in the acceleration from an unknown instant on.
+//! A straight line with a kink: from an unknown instant on, the acceleration rises evenly for a given time, then holds.
 
 use crate::least_squares::{Fitted, fitted};
 
@@ -6,17 +6,6 @@ use crate::least_squares::{Fitted, fitted};
 const GRID: usize = 120;
 /// Gauss-Newton steps.
 const MAX_STEPS: usize = 30;
-
-/// How the acceleration starts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Start {
-    /// At once, then constant.
-    Step,
-    /// From zero, growing evenly.
-    Ramp,
-    /// At once, then changing evenly.
-    Both,
-}
 
 /// A fitted kink.
 #[derive(Debug, Clone, Copy)]
@@ -27,45 +16,45 @@ pub(crate) struct Kink {
     pub(crate) speed_var: f64,
     pub(crate) chi2: f64,
     pub(crate) squares_m2: f64,
-    pub(crate) bic: f64,
-    pub(crate) n_parameters: usize,
 }
 
-/// Least squares over place, speed, start of the acceleration and its instant, the latter between the `bounds`.
-pub(crate) fn fit(marks: &[(f64, f64, f64)], start: Start, bounds: (f64, f64)) -> Option<Kink> {
-    let mut best: Option<(f64, Fitted<4>)> = None;
+/// Parameters of a kink: place, speed, acceleration and instant.
+pub(crate) const N_PARAMETERS: usize = 4;
+
+/// Least squares over place, speed, acceleration and its instant, the latter between the `bounds`.
+pub(crate) fn fit(marks: &[(f64, f64, f64)], rise_s: f64, bounds: (f64, f64)) -> Option<Kink> {
+    let mut best: Option<(f64, Fitted<3>)> = None;
     for i in 0..=GRID {
         #[expect(clippy::cast_precision_loss, reason = "a grid of a hundred")]
         let time_s = bounds.0 + (bounds.1 - bounds.0) * i as f64 / GRID as f64;
-        if let Some(here) = linear(marks, start, time_s)
+        if let Some(here) = linear(marks, rise_s, time_s)
             && best.is_none_or(|(_, best)| here.chi2 < best.chi2)
         {
             best = Some((time_s, here));
         }
     }
-    let (mut time_s, mut linear_fit) = best?;
-    let mut last = full(marks, start, time_s, &linear_fit)?;
+    let (mut time_s, mut at) = best?;
+    let mut last = full(marks, rise_s, time_s, &at)?;
     for _ in 0..MAX_STEPS {
-        let step = last.value[4];
-        let mut share = 1.0;
-        // A step that does not improve the fit is halved: the slope by the time is only locally right.
-        let next = loop {
-            let trial_s = (time_s + share * step).clamp(bounds.0, bounds.1);
-            match linear(marks, start, trial_s) {
-                Some(trial) if trial.chi2 <= linear_fit.chi2 => break Some((trial_s, trial)),
-                _ if share < 1e-3 => break None,
-                _ => share *= 0.5,
-            }
+        let Some((next_s, next)) = improved(marks, rise_s, bounds, (time_s, &at), last.value[3]) else {
+            break;
         };
-        let Some((next_s, next_fit)) = next else { break };
         let moved_s = (next_s - time_s).abs();
-        (time_s, linear_fit) = (next_s, next_fit);
-        last = full(marks, start, time_s, &linear_fit)?;
+        (time_s, at) = (next_s, next);
+        last = full(marks, rise_s, time_s, &at)?;
         if moved_s < 1e-9 {
             break;
         }
     }
-    Some(described(marks, start, time_s, &linear_fit, &last))
+    let squares = marks.iter().map(|&(time, value, _)| (value - curve(&at, rise_s, time - time_s)).powi(2));
+    Some(Kink {
+        time_s,
+        time_var: last.cov[3][3],
+        speed_m_s: at.value[1],
+        speed_var: last.cov[1][1],
+        chi2: at.chi2,
+        squares_m2: squares.sum(),
+    })
 }
 
 /// Residual sum of squares of a straight line; `None` where the marks do not determine one.
@@ -75,68 +64,59 @@ pub(crate) fn straight_chi2(marks: &[(f64, f64, f64)]) -> Option<f64> {
         .map(|line| line.chi2)
 }
 
-fn described(
+/// A step in time that lessens the residuals: halved until it does, as the slope by the time is only locally right.
+fn improved(
     marks: &[(f64, f64, f64)],
-    start: Start,
-    time_s: f64,
-    fit: &Fitted<4>,
-    full: &Fitted<5>,
-) -> Kink {
-    let squares = marks.iter().map(|&(time, value, _)| {
-        let row = slopes(time - time_s, start);
-        (value - (0..4).map(|k| row[k] * fit.value[k]).sum::<f64>()).powi(2)
-    });
-    let n_parameters = if start == Start::Both { 5 } else { 4 };
-    #[expect(clippy::cast_precision_loss, reason = "counts of marks")]
-    let bic = fit.chi2 + n_parameters as f64 * (marks.len() as f64).ln();
-    Kink {
-        time_s,
-        time_var: full.cov[4][4],
-        speed_m_s: fit.value[1],
-        speed_var: full.cov[1][1],
-        chi2: fit.chi2,
-        squares_m2: squares.sum(),
-        bic,
-        n_parameters,
+    rise_s: f64,
+    bounds: (f64, f64),
+    (time_s, at): (f64, &Fitted<3>),
+    step_s: f64,
+) -> Option<(f64, Fitted<3>)> {
+    let mut share = 1.0;
+    while share > 1e-3 {
+        let trial_s = (time_s + share * step_s).clamp(bounds.0, bounds.1);
+        if let Some(trial) = linear(marks, rise_s, trial_s)
+            && trial.chi2 <= at.chi2
+        {
+            return Some((trial_s, trial));
+        }
+        share *= 0.5;
     }
+    None
 }
 
-/// Place, speed, step and ramp for a given instant. The term that the start leaves out gets a column of its own that
-/// no mark sees, held at zero by one extra row.
-fn linear(marks: &[(f64, f64, f64)], start: Start, time_s: f64) -> Option<Fitted<4>> {
-    let rows = marks.iter().map(|&(time, value, variance)| (slopes(time - time_s, start), value, variance));
-    fitted::<4, 5>(rows.chain(held(start).map(|row| (row, 0.0, 1.0))))
+/// Place and speed at the kink and acceleration, for a given instant.
+fn linear(marks: &[(f64, f64, f64)], rise_s: f64, time_s: f64) -> Option<Fitted<3>> {
+    fitted::<3, 4>(
+        marks.iter().map(|&(time, value, variance)| (slopes(time - time_s, rise_s), value, variance)),
+    )
 }
 
-/// The same with the instant as fifth parameter: its value is the Gauss-Newton step.
-fn full(marks: &[(f64, f64, f64)], start: Start, time_s: f64, at: &Fitted<4>) -> Option<Fitted<5>> {
-    // The line's origin stays where it is: only the acceleration's part of the curve moves with the instant.
-    let rows = marks.iter().map(|&(time, value, variance)| {
-        let row = slopes(time - time_s, start);
-        let residual = value - (0..4).map(|k| row[k] * at.value[k]).sum::<f64>();
-        let after = (time - time_s).max(0.0);
-        let speed_gained = at.value[2] * after + 0.5 * at.value[3] * after * after;
-        ([row[0], row[1], row[2], row[3], -speed_gained], residual, variance)
-    });
-    let held = held(start).map(|row| ([row[0], row[1], row[2], row[3], 0.0], 0.0, 1.0));
-    fitted::<5, 6>(rows.chain(held))
+/// The same with the instant as fourth parameter: its value is the Gauss-Newton step. The line's origin stays where it
+/// is; only the acceleration's part of the curve moves with the instant.
+fn full(marks: &[(f64, f64, f64)], rise_s: f64, time_s: f64, at: &Fitted<3>) -> Option<Fitted<4>> {
+    fitted::<4, 5>(marks.iter().map(|&(time, value, variance)| {
+        let t = time - time_s;
+        let [place, speed, acceleration] = slopes(t, rise_s);
+        let by_time = -at.value[2] * travel(t, rise_s).1;
+        ([place, speed, acceleration, by_time], value - curve(at, rise_s, t), variance)
+    }))
 }
 
-fn slopes(t: f64, start: Start) -> [f64; 4] {
-    let after = t.max(0.0);
-    let (step, ramp) = (0.5 * after * after, after * after * after / 6.0);
-    match start {
-        Start::Step => [1.0, t, step, 0.0],
-        Start::Ramp => [1.0, t, 0.0, ramp],
-        Start::Both => [1.0, t, step, ramp],
+fn curve(at: &Fitted<3>, rise_s: f64, t: f64) -> f64 {
+    slopes(t, rise_s).iter().zip(at.value).map(|(slope, value)| slope * value).sum()
+}
+
+fn slopes(t: f64, rise_s: f64) -> [f64; 3] {
+    [1.0, t, travel(t, rise_s).0]
+}
+
+/// Travel and speed gained `t` after the kink, for an acceleration that reaches 1.
+fn travel(t: f64, rise_s: f64) -> (f64, f64) {
+    let s = t.max(0.0);
+    if s < rise_s {
+        return (s * s * s / (6.0 * rise_s), s * s / (2.0 * rise_s));
     }
-}
-
-fn held(start: Start) -> impl Iterator<Item = [f64; 4]> {
-    let row = match start {
-        Start::Step => Some([0.0, 0.0, 0.0, 1.0]),
-        Start::Ramp => Some([0.0, 0.0, 1.0, 0.0]),
-        Start::Both => None,
-    };
-    row.into_iter()
+    let held = s - rise_s;
+    (rise_s * rise_s / 6.0 + 0.5 * held * (rise_s + held), 0.5 * rise_s + held)
 }

@@ -8,8 +8,9 @@ use crate::spline::Node;
 
 /// Fewest marks a curve with a third derivative can be drawn through with something left to judge the noise by.
 pub(crate) const FEWEST_MARKS: usize = 8;
-/// A kink nearer to a frame than this is put on the frame, steps.
-const SNAP_STEPS: f64 = 1e-3;
+/// A kink nearer to a frame than this is put this far after it, steps: the frame itself still belongs to the curve
+/// before, and no span becomes too short for the arithmetic.
+const CLEAR_STEPS: f64 = 0.05;
 
 /// Nodes in steps and in units of the mean stated noise, about a straight line.
 #[derive(Debug, Clone)]
@@ -49,24 +50,25 @@ pub(crate) fn chain(
     let scale = Scale::of(&times_s[first..=last], &samples[first..=last]);
     let mut nodes = Vec::with_capacity(last - first + 1 + options.onsets_s.len());
     let mut frames = Vec::with_capacity(last - first + 1);
-    let mut onsets: Vec<f64> = options.onsets_s.iter().map(|&at_s| scale.steps(at_s)).collect();
-    onsets.sort_by(f64::total_cmp);
     let jump = scale.jump(options);
-    let mut onsets = onsets.into_iter().filter(|&at| at > SNAP_STEPS).peekable();
     for i in first..=last {
         let at = scale.steps(times_s[i]);
-        let mut node = Node { at, sample: scale.sample(at, samples[i]), drive: 1.0, jump: [0.0; 4] };
-        while let Some(onset) = onsets.next_if(|&onset| onset <= at + SNAP_STEPS) {
-            if onset >= at - SNAP_STEPS {
-                node.jump = jump;
-            } else if nodes.last().is_some_and(|before: &Node| onset > before.at + SNAP_STEPS) {
-                nodes.push(Node { at: onset, sample: None, drive: 1.0, jump });
-            }
+        if let Some(kink) =
+            nodes.last().and_then(|before: &Node| kink(&options.onsets_s, &scale, before.at, at))
+        {
+            nodes.push(Node { at: kink, sample: None, drive: 1.0, jump });
         }
         frames.push((nodes.len(), times_s[i]));
-        nodes.push(node);
+        nodes.push(Node { at, sample: scale.sample(at, samples[i]), drive: 1.0, jump: [0.0; 4] });
     }
     Ok(Chain { nodes, frames, scale })
+}
+
+/// The first onset from one frame on and before the next, kept clear of both; more than one cannot be told apart.
+fn kink(onsets_s: &[f64], scale: &Scale, before: f64, after: f64) -> Option<f64> {
+    let inside = onsets_s.iter().map(|&at_s| scale.steps(at_s)).filter(|at| (before..after).contains(at));
+    let clear = CLEAR_STEPS.min(0.5 * (after - before));
+    inside.min_by(f64::total_cmp).map(|at| at.clamp(before + clear, after - clear))
 }
 
 impl Scale {
