@@ -14,7 +14,11 @@ use std::ffi::OsString;
 use std::io::Write;
 
 /// Runs one command line (program name first) and says how it ended. Results go to `out`, trouble to `err`.
-pub fn run(command_line: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &mut dyn Write) -> Exit {
+pub fn run(
+    command_line: impl IntoIterator<Item = OsString>,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Exit {
     let args = match args::Args::try_parse_from(command_line) {
         Ok(args) => args,
         Err(message) => {

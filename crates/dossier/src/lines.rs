@@ -43,7 +43,10 @@ mod tests {
     fn finds_the_line_of_a_nested_value() {
         let text = "a = 1\n[[target]]\nid = \"A\"\n\n[[target]]\nid = \"B\"\nstart = { frame = 0,\n px = [1.0, 2.0] }\n";
         assert_eq!(line_of(text, &[Step::Key("target"), Step::Item(1), Step::Key("id")]), 6);
-        assert_eq!(line_of(text, &[Step::Key("target"), Step::Item(1), Step::Key("start"), Step::Key("px")]), 8);
+        assert_eq!(
+            line_of(text, &[Step::Key("target"), Step::Item(1), Step::Key("start"), Step::Key("px")]),
+            8
+        );
         assert_eq!(line_of(text, &[Step::Key("target"), Step::Item(1), Step::Key("nothing")]), 5);
         assert_eq!(line_of(text, &[Step::Key("nothing")]), 1);
     }

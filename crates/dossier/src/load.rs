@@ -28,7 +28,10 @@ impl Dossier {
         let bytes = std::fs::read(&file).map_err(|source| DossierError::Io { path: file.clone(), source })?;
         let text = String::from_utf8(bytes).map_err(|error| DossierError::Document {
             file: file.display().to_string(),
-            line: 1 + error.as_bytes()[..error.utf8_error().valid_up_to()].iter().filter(|&&b| b == b'\n').count(),
+            line: 1 + error.as_bytes()[..error.utf8_error().valid_up_to()]
+                .iter()
+                .filter(|&&b| b == b'\n')
+                .count(),
             what: "the text is not UTF-8".into(),
             remedy: "Save the file as UTF-8".into(),
         })?;

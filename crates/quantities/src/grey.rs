@@ -164,9 +164,7 @@ impl<'a> GreyView<'a> {
     #[must_use]
     pub fn to_image(&self) -> GreyImage {
         let samples = match self.pixels {
-            GreyPixels::Eight(samples) => {
-                Samples::Eight(rows(samples, self.width, self.height, self.stride))
-            }
+            GreyPixels::Eight(samples) => Samples::Eight(rows(samples, self.width, self.height, self.stride)),
             GreyPixels::Sixteen(samples) => {
                 Samples::Sixteen(rows(samples, self.width, self.height, self.stride))
             }

@@ -15,11 +15,10 @@ pub(super) fn survey(footage: &[String], json: bool, out: &mut dyn Write) -> any
     let mut pages = Vec::new();
     for name in footage {
         let terminal = Terminal::new();
-        let survey =
-            filmgauge_footage::survey(Path::new("."), name, &options, &mut |frame| {
-                terminal.progress(&Progress { step: name, done: u64::from(frame.0), total: None });
-                !terminal.stop_asked()
-            });
+        let survey = filmgauge_footage::survey(Path::new("."), name, &options, &mut |frame| {
+            terminal.progress(&Progress { step: name, done: u64::from(frame.0), total: None });
+            !terminal.stop_asked()
+        });
         terminal.clear();
         let survey = survey?;
         needs_person |= !survey.faults.is_empty();

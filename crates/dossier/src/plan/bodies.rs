@@ -59,7 +59,11 @@ pub(super) fn plan_bodies(dossier: &Dossier) -> Result<Vec<BodyPlan>, DossierErr
     let striking = bodies.iter().filter(|body| body.role == Role::Striking).count();
     if striking > 1 {
         let what = format!("{striking} bodies are striking");
-        return Err(dossier.fault(&[Key("body")], what, "Give role to each body; one may be striking".into()));
+        return Err(dossier.fault(
+            &[Key("body")],
+            what,
+            "Give role to each body; one may be striking".into(),
+        ));
     }
     Ok(bodies)
 }
@@ -108,7 +112,8 @@ pub(super) fn check_cg(dossier: &Dossier) -> Result<(), DossierError> {
         let fits = |target: &crate::document::TargetEntry| target.id == cg.target && target.body == entry.id;
         if !dossier.document.target.iter().any(fits) {
             let path = [Key("body"), Item(index), Key("cg_from"), Key("target")];
-            let what = format!("the c.g. of {} is told from target {}, which is not on it", entry.id, cg.target);
+            let what =
+                format!("the c.g. of {} is told from target {}, which is not on it", entry.id, cg.target);
             let own = dossier.document.target.iter().filter(|target| target.body == entry.id);
             let there = names(own.map(|target| target.id.as_str()));
             return Err(dossier.fault(&path, what, format!("Name a target of the body ({there})")));

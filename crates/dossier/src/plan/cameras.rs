@@ -167,6 +167,8 @@ fn read_lens(dossier: &Dossier, index: usize, file: &str) -> Result<LensFile, Do
         let remedy = "Put the lens file there, mend the path, or remove the key".into();
         dossier.fault(&path, format!("lens file {file} cannot be read: {error}"), remedy)
     })?;
-    LensFile::parse(&text, file)
-        .map_err(|source| DossierError::Geometry { camera: dossier.document.camera[index].id.clone(), source })
+    LensFile::parse(&text, file).map_err(|source| DossierError::Geometry {
+        camera: dossier.document.camera[index].id.clone(),
+        source,
+    })
 }

@@ -79,7 +79,8 @@ pub(super) fn plan_climb_point(dossier: &Dossier) -> Result<Option<TargetId>, Do
 fn plan_target(dossier: &Dossier, index: usize, entry: &TargetEntry) -> Result<TargetPlan, DossierError> {
     let at = |key| [Key("target"), Item(index), Key(key)];
     if entry.kind == TargetKind::Patch {
-        let what = format!("target {} is a patch of natural texture, which this version does not follow", entry.id);
+        let what =
+            format!("target {} is a patch of natural texture, which this version does not follow", entry.id);
         return Err(dossier.fault(&at("kind"), what, "Use quadrant, disc, ring or cross targets".into()));
     }
     for value in entry.start.px {

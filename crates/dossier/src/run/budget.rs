@@ -49,7 +49,12 @@ impl Budgeted<'_> {
     fn finding(&self, raw: &Raw) -> Finding {
         let (value, budget, frames, reason) = match &raw.made {
             Err(reason) => (None, Vec::new(), None, Some(reason.clone())),
-            Ok(made) => (Some(made.value), self.budget(raw, made.value, made.marks_u), self.frames(made.interval_s), None),
+            Ok(made) => (
+                Some(made.value),
+                self.budget(raw, made.value, made.marks_u),
+                self.frames(made.interval_s),
+                None,
+            ),
         };
         let uncertainty = value.map(|_| budget.iter().map(|part| part.u * part.u).sum::<f64>().sqrt());
         Finding {
@@ -75,7 +80,8 @@ impl Budgeted<'_> {
     fn budget(&self, raw: &Raw, value: f64, marks_u: f64) -> Vec<Contribution> {
         let mut lines = vec![Contribution { source: "marks".into(), u: marks_u }];
         for moved in &self.moved {
-            let Some(Ok(other)) = moved.raws.iter().find(|other| other.is(raw)).map(|other| &other.made) else {
+            let Some(Ok(other)) = moved.raws.iter().find(|other| other.is(raw)).map(|other| &other.made)
+            else {
                 continue;
             };
             let change = (other.value - value).abs();
@@ -101,8 +107,14 @@ impl Budgeted<'_> {
     }
 
     /// Standard uncertainty of `pick` at a frame: its own variance and the change by every doubt.
-    pub(crate) fn u_of(&self, own_variance: f64, value: f64, pick: impl Fn(&CameraMotion) -> Option<f64>) -> f64 {
-        let doubts = self.moved.iter().filter_map(|moved| pick(&moved.motion)).map(|other| (other - value).powi(2));
+    pub(crate) fn u_of(
+        &self,
+        own_variance: f64,
+        value: f64,
+        pick: impl Fn(&CameraMotion) -> Option<f64>,
+    ) -> f64 {
+        let doubts =
+            self.moved.iter().filter_map(|moved| pick(&moved.motion)).map(|other| (other - value).powi(2));
         (own_variance.max(0.0) + doubts.sum::<f64>()).sqrt()
     }
 }

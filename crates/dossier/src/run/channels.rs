@@ -89,8 +89,7 @@ fn film_at_sensor(
         let (place_m, k) =
             if axis == SensedAxis::X { (pose.x_m + arm.x_m, 0) } else { (pose.z_m + arm.z_m, 1) };
         let turn = along(lever);
-        let variance =
-            pose.cov[k][k] + 2.0 * turn * pose.cov[k][2] + turn * turn * pose.cov[2][2];
+        let variance = pose.cov[k][k] + 2.0 * turn * pose.cov[k][2] + turn * turn * pose.cov[2][2];
         Some((place_m, variance))
     });
     let other = if axis == SensedAxis::X { SensedAxis::Z } else { SensedAxis::X };
@@ -146,7 +145,10 @@ fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {
         suspected: check
             .suspected
             .into_iter()
-            .map(|suspect| SuspectedFault { fault: suspect.fault.word().to_owned(), evidence: suspect.evidence })
+            .map(|suspect| SuspectedFault {
+                fault: suspect.fault.word().to_owned(),
+                evidence: suspect.evidence,
+            })
             .collect(),
         reason: None,
     }

@@ -152,7 +152,8 @@ pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryErro
         onset.time.value = filmgauge_quantities::Seconds::from_s(0.0);
     }
     let contact_s = contact.as_ref().map_or(0.0, |onset| onset.time.value.as_s());
-    let quiet = inputs.kept.map_or_else(|| quiet_frames(inputs, &times_s, contact_s), |kept| kept.quiet.clone());
+    let quiet =
+        inputs.kept.map_or_else(|| quiet_frames(inputs, &times_s, contact_s), |kept| kept.quiet.clone());
     let mut build = Build {
         inputs,
         onsets_s: contact.as_ref().map(|onset| vec![onset.time.value.as_s()]).unwrap_or_default(),
@@ -289,7 +290,11 @@ impl Build<'_> {
         let name = |axis: &str| format!("{} {axis}", body.id);
         let x = self.smooth(name("x"), times_s, &samples(|pose| Some((pose.x_m, pose.cov[0][0]))))?;
         let z = self.smooth(name("z"), times_s, &samples(|pose| Some((pose.z_m, pose.cov[1][1]))))?;
-        let angle = self.smooth(name("angle"), times_s, &samples(|pose| pose.angle_rad.map(|angle_rad| (angle_rad, pose.cov[2][2]))))?;
+        let angle = self.smooth(
+            name("angle"),
+            times_s,
+            &samples(|pose| pose.angle_rad.map(|angle_rad| (angle_rad, pose.cov[2][2]))),
+        )?;
         Ok(BodyState {
             id: body.id.clone(),
             role: body.role,
@@ -338,8 +343,10 @@ impl Build<'_> {
             return Err(MotionFailure::TooFewMarks { what: "crush before contact", found: 0, needed: 1 });
         }
         let rest_m = sum / weight;
-        let depths: Vec<Sample> =
-            places.iter().map(|place| place.map(|(place_m, variance)| (rest_m - place_m, variance))).collect();
+        let depths: Vec<Sample> = places
+            .iter()
+            .map(|place| place.map(|(place_m, variance)| (rest_m - place_m, variance)))
+            .collect();
         let nose: Vec<Sample> =
             track.marks.iter().map(|mark| mark.as_ref().map(|mark| (mark.point.x_m, mark.cov.xx))).collect();
         Ok(CrushState {
@@ -349,7 +356,12 @@ impl Build<'_> {
         })
     }
 
-    fn smooth(&mut self, name: String, times_s: &[f64], samples: &[Sample]) -> Result<Smoothed, MotionFailure> {
+    fn smooth(
+        &mut self,
+        name: String,
+        times_s: &[f64],
+        samples: &[Sample],
+    ) -> Result<Smoothed, MotionFailure> {
         let kept = self.inputs.kept.and_then(|kept| kept.smoothness.get(&name));
         let options = SmoothOptions {
             smoothness: kept.cloned().unwrap_or_else(|| self.inputs.options.smooth.smoothness.clone()),

@@ -35,9 +35,10 @@ use filmgauge_results::{Results, StripPicture};
 pub fn measure(dossier: &Dossier, options: &RunOptions, watch: &dyn Watch) -> Result<Results, DossierError> {
     let plan = Plan::of(dossier)?;
     let threads = options.threads.unwrap_or(0);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().map_err(|error| {
-        DossierError::Threads { threads, why: error.to_string() }
-    })?;
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(threads)
+        .build()
+        .map_err(|error| DossierError::Threads { threads, why: error.to_string() })?;
     pool.install(|| run(dossier, &plan, options, watch))
 }
 
@@ -102,22 +103,15 @@ fn calibration(camera: &CameraPlan, film: &Film) -> Calibration {
         let u_m = target.offset.u.as_m();
         match offsets.iter_mut().find(|(body, _)| *body == target.body) {
             Some((_, offset)) => offset.u = Length::from_m(offset.u.as_m().max(u_m)),
-            None => offsets.push((
-                target.body.clone(),
-                Uncertain::new(Length::from_m(0.0), Length::from_m(u_m)),
-            )),
+            None => {
+                offsets.push((target.body.clone(), Uncertain::new(Length::from_m(0.0), Length::from_m(u_m))))
+            }
         }
     }
     #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
     let image_centre =
         PixelPoint::new((film.info.width as f64 - 1.0) / 2.0, (film.info.height as f64 - 1.0) / 2.0);
-    Calibration {
-        view: camera.view,
-        board: camera.board,
-        lens: camera.lens,
-        image_centre,
-        offsets,
-    }
+    Calibration { view: camera.view, board: camera.board, lens: camera.lens, image_centre, offsets }
 }
 
 /// Occupant figures from the striking body's own accelerometer, where there is one.
@@ -132,10 +126,11 @@ fn sensor_occupant(
     let subject = subject.map_or("", |body| body.id.as_str());
     let onset = side.and_then(|camera| camera.motion.contact.clone().ok().map(|onset| (camera, onset)));
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
-    let contact = onset.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, onset)| {
-        let u_s = onset.time.u.si().hypot(camera.motion.clock.zero_u_s);
-        Uncertain::new(onset.time.value, Seconds::from_s(u_s))
-    });
+    let contact =
+        onset.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, onset)| {
+            let u_s = onset.time.u.si().hypot(camera.motion.clock.zero_u_s);
+            Uncertain::new(onset.time.value, Seconds::from_s(u_s))
+        });
     let deceleration = sensor_findings::Deceleration::of(record, contact.value.as_s(), options);
     sensor_findings::occupant(&deceleration, subject, contact, options)
 }

@@ -121,8 +121,9 @@ fn channel_curves(
         StartRule::default(),
     )
     .ok()?;
-    let inside: Vec<usize> =
-        (0..zeroed.values.len()).filter(|&index| (first_s..=last_s).contains(&zeroed.time_s(index))).collect();
+    let inside: Vec<usize> = (0..zeroed.values.len())
+        .filter(|&index| (first_s..=last_s).contains(&zeroed.time_s(index)))
+        .collect();
     let step = inside.len().div_ceil(CHANNEL_POINTS).max(1);
     let curve = |value: &dyn Fn(usize) -> f64| Curve {
         label: format!("{}, {}", body.id, record.plan.code),

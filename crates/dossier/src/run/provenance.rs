@@ -20,7 +20,9 @@ pub(crate) fn provenance(
     let mut files: BTreeSet<PathBuf> = BTreeSet::new();
     files.insert(dossier.root.join(&dossier.file_name));
     files.extend(films.iter().flat_map(|film| film.files.iter().cloned()));
-    files.extend(plan.cameras.iter().filter_map(|camera| camera.lens_file.as_ref()).map(|f| dossier.root.join(f)));
+    files.extend(
+        plan.cameras.iter().filter_map(|camera| camera.lens_file.as_ref()).map(|f| dossier.root.join(f)),
+    );
     for channel in &plan.channels {
         files.extend(channel_files(&dossier.root.join(&channel.file)));
     }

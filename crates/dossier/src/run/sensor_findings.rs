@@ -96,7 +96,8 @@ pub(crate) fn occupant(
         (value, vec![offset(from.offset_u_m_s2 * flight_s), shift(shifted)])
     });
     let time = flail.clone().and_then(|(from, found)| {
-        let time_s = found.impact_time_s.ok_or("the occupant does not reach the interior within the record")?;
+        let time_s =
+            found.impact_time_s.ok_or("the occupant does not reach the interior within the record")?;
         let flight_s = time_s - contact_s;
         let by_offset =
             from.offset_u_m_s2 * flight_s * flight_s / 2.0 / found.impact_velocity_x_m_s.abs().max(1e-9);
@@ -123,7 +124,8 @@ fn finding(
 ) -> Finding {
     let uncertainty =
         made.as_ref().ok().map(|(_, budget)| budget.iter().map(|part| part.u * part.u).sum::<f64>().sqrt());
-    let caution = format!("{OCCUPANT_CAUTION}; the sensor's calibration doubt is not in the dossier and not in the ±");
+    let caution =
+        format!("{OCCUPANT_CAUTION}; the sensor's calibration doubt is not in the dossier and not in the ±");
     let (value, budget, reason) = match made {
         Ok((value, budget)) => (Some(value), budget, None),
         Err(reason) => (None, Vec::new(), Some(reason)),
@@ -136,7 +138,10 @@ fn finding(
         unit: unit.to_owned(),
         uncertainty,
         method: format!("flail space, 0.6 m forward, from channel {code}"),
-        evidence: Evidence { settings: "zero offset out, then filtered to its class".into(), ..Evidence::default() },
+        evidence: Evidence {
+            settings: "zero offset out, then filtered to its class".into(),
+            ..Evidence::default()
+        },
         budget,
         caution: Some(caution),
         reason,
@@ -167,7 +172,11 @@ pub(crate) fn crosscheck(check: &CrosscheckResult, camera: Option<&str>) -> Vec<
             },
             budget: Vec::new(),
             caution: None,
-            reason: if figure.is_some() { None } else { Some(check.reason.clone().unwrap_or_else(|| check.verdict.clone())) },
+            reason: if figure.is_some() {
+                None
+            } else {
+                Some(check.reason.clone().unwrap_or_else(|| check.verdict.clone()))
+            },
         })
         .collect()
 }

@@ -41,7 +41,10 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
         line("Footage", plan.footage.clone()),
         line(
             "Frames",
-            format!("{} of {} x {} px, {} bit", film.n_frames, film.info.width, film.info.height, film.info.bits),
+            format!(
+                "{} of {} x {} px, {} bit",
+                film.n_frames, film.info.width, film.info.height, film.info.bits
+            ),
         ),
         line(
             "Film speed",
@@ -80,7 +83,10 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
         lines.push(line("Camera to board", text));
     }
     let coding_px = super::film::compression_u_px(plan, &film.info);
-    lines.push(line("Stored as", format!("{}; coding adds ± {:.3} px to a mark", film.info.codec, 1.96 * coding_px)));
+    lines.push(line(
+        "Stored as",
+        format!("{}; coding adds ± {:.3} px to a mark", film.info.codec, 1.96 * coding_px),
+    ));
     lines.push(line("Lens", plan.lens_file.clone().unwrap_or_else(|| "taken as free of distortion".into())));
     CameraSummary {
         id: plan.id.to_string(),
@@ -189,9 +195,8 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
 fn ground_notice(camera: &Budgeted<'_>, place: &str) -> Option<Notice> {
     let ground = camera.motion.with_role(Role::Ground)?;
     let rest = ground.x.states.first().zip(ground.z.states.first())?;
-    let moved_m = ground.x.states.iter().zip(&ground.z.states).map(|(x, z)| {
-        (x[0] - rest.0[0]).hypot(z[0] - rest.1[0])
-    });
+    let moved_m =
+        ground.x.states.iter().zip(&ground.z.states).map(|(x, z)| (x[0] - rest.0[0]).hypot(z[0] - rest.1[0]));
     let moved_px = moved_m.fold(0.0, f64::max) / camera.motion.map.metres_per_px();
     (moved_px > GROUND_STILL_PX).then(|| Notice {
         severity: Severity::Warning,

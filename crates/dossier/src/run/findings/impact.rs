@@ -35,7 +35,8 @@ fn contact_time(motion: &CameraMotion, subject: &str) -> Raw {
         subject: subject.to_owned(),
         unit: "s",
         made,
-        method: "kink of the run-up: constant speed, then a step and a ramp of acceleration, least squares".into(),
+        method: "kink of the run-up: constant speed, then a step and a ramp of acceleration, least squares"
+            .into(),
         caution: None,
     }
 }
@@ -97,7 +98,9 @@ fn delta_v(motion: &CameraMotion, subject: &str, body: Option<&BodyState>, speed
         subject: subject.to_owned(),
         unit: "m/s",
         made,
-        method: "contact speed less the least speed along the path after contact, smoothing spline of degree 7".into(),
+        method:
+            "contact speed less the least speed along the path after contact, smoothing spline of degree 7"
+                .into(),
         caution: None,
     }
 }
@@ -124,8 +127,9 @@ fn push_distance(motion: &CameraMotion, subject: &str) -> Raw {
         unit: "m",
         made,
         method: "travel along the path from contact to the last frame, smoothing spline of degree 7".into(),
-        caution: moving
-            .map(|speed_m_s| format!("the film ends while it still moves at {speed_m_s:.2} m/s: not its rest")),
+        caution: moving.map(|speed_m_s| {
+            format!("the film ends while it still moves at {speed_m_s:.2} m/s: not its rest")
+        }),
     }
 }
 
@@ -156,7 +160,8 @@ fn peak_speed(motion: &CameraMotion, subject: &str) -> Raw {
 fn rebound_speed(motion: &CameraMotion, subject: &str) -> Raw {
     let made = needed(motion, Role::Striking).and_then(|striking| {
         let struck = needed(motion, Role::Struck)?;
-        let parting = striking.x.times_s.iter().enumerate().filter(|(_, time_s)| **time_s > motion.contact_s());
+        let parting =
+            striking.x.times_s.iter().enumerate().filter(|(_, time_s)| **time_s > motion.contact_s());
         let best = parting
             .filter_map(|(index, &time_s)| {
                 let (own, own_cov) = (striking.x.states[index], striking.x.covs[index]);
@@ -184,6 +189,9 @@ pub(super) fn needed(motion: &CameraMotion, role: Role) -> Result<&BodyState, St
         let part = if role == Role::Striking { "striking" } else { "struck" };
         let why = motion.troubles.iter().map(|(subject, why)| format!("{subject}: {why}"));
         let why = why.collect::<Vec<_>>().join("; ");
-        format!("the {part} body could not be measured ({})", if why.is_empty() { "no targets" } else { &why })
+        format!(
+            "the {part} body could not be measured ({})",
+            if why.is_empty() { "no targets" } else { &why }
+        )
     })
 }

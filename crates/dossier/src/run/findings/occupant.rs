@@ -8,7 +8,8 @@ use filmgauge_motion::RunUp;
 use filmgauge_occupant::FlailSpace;
 
 /// Shown with every occupant figure.
-pub(crate) const CAUTION: &str = "supports an engineer's judgement; limits and procedures of the governing standard in force prevail";
+pub(crate) const CAUTION: &str =
+    "supports an engineer's judgement; limits and procedures of the governing standard in force prevail";
 
 pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     let Some(striking) = inputs.plan.bodies.iter().find(|body| body.role == Role::Striking) else {
@@ -25,9 +26,19 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
         caution: Some(CAUTION.into()),
     };
     vec![
-        raw("occupant_impact_velocity", "m/s", flail.clone().map(|flail| flail.velocity()), "speed against the body"),
+        raw(
+            "occupant_impact_velocity",
+            "m/s",
+            flail.clone().map(|flail| flail.velocity()),
+            "speed against the body",
+        ),
         raw("occupant_impact_time", "s", flail.clone().and_then(|flail| flail.time()), "instant of impact"),
-        raw("ridedown_acceleration", "m/s2", flail.and_then(|flail| flail.ridedown()), "greatest 10 ms mean after it"),
+        raw(
+            "ridedown_acceleration",
+            "m/s2",
+            flail.and_then(|flail| flail.ridedown()),
+            "greatest 10 ms mean after it",
+        ),
     ]
 }
 

@@ -74,11 +74,7 @@ fn climb(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
             .filter_map(|&time_s| height(time_s).map(|(z_m, u2)| (time_s, z_m, u2)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .ok_or("the film ends before contact")?;
-        Ok(Made {
-            value: peak.1 - rest_m,
-            marks_u: (peak.2 + rest_u2).sqrt(),
-            interval_s: [from_s, peak.0],
-        })
+        Ok(Made { value: peak.1 - rest_m, marks_u: (peak.2 + rest_u2).sqrt(), interval_s: [from_s, peak.0] })
     });
     let point = chosen.map_or_else(
         || motion.with_role(Role::Striking).map_or("body", |body| body.point).to_owned(),
@@ -153,7 +149,8 @@ fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -
         subject: id.to_owned(),
         unit: "m",
         made,
-        method: "greatest closing of the crush target and the struck body along the path since contact".into(),
+        method: "greatest closing of the crush target and the struck body along the path since contact"
+            .into(),
         caution: None,
     }
 }
