@@ -24,7 +24,7 @@ use channels::Record;
 use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::Calibration;
-use filmgauge_quantities::{BodyId, Length, PixelPoint, Quantity, Seconds, Uncertain, ViewPlane};
+use filmgauge_quantities::{BodyId, Length, PixelPoint, Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{Results, StripPicture};
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
@@ -61,7 +61,17 @@ fn run(
         watch.progress(&Progress { step: "motion and error budget", done: index, total });
         let (clock, zero_fault) = clock::clock(camera, film, &options.findings);
         let calibration = calibration(camera, film);
-        let inputs = Inputs { plan, camera, film, options, calibration, clock, kept: None };
+        let inputs = Inputs {
+            plan,
+            camera,
+            film,
+            options,
+            contact_by: dossier.document.test.contact,
+            calibration,
+            clock,
+            contact_shift_s: 0.0,
+            kept: None,
+        };
         let budgeted = budget::budgeted(&inputs)
             .map_err(|source| DossierError::Geometry { camera: camera.id.to_string(), source })?;
         notices.extend(summary::camera_notices(&budgeted, zero_fault.as_deref()));
@@ -104,7 +114,7 @@ fn calibration(camera: &CameraPlan, film: &Film) -> Calibration {
         match offsets.iter_mut().find(|(body, _)| *body == target.body) {
             Some((_, offset)) => offset.u = Length::from_m(offset.u.as_m().max(u_m)),
             None => {
-                offsets.push((target.body.clone(), Uncertain::new(Length::from_m(0.0), Length::from_m(u_m))))
+                offsets.push((target.body.clone(), Uncertain::new(Length::from_m(0.0), Length::from_m(u_m))));
             }
         }
     }
@@ -124,13 +134,12 @@ fn sensor_occupant(
     let Some(record) = sensor_findings::forward_record(records, plan) else { return Vec::new() };
     let subject = plan.bodies.iter().find(|body| body.role == Role::Striking);
     let subject = subject.map_or("", |body| body.id.as_str());
-    let onset = side.and_then(|camera| camera.motion.contact.clone().ok().map(|onset| (camera, onset)));
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
-    let contact =
-        onset.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, onset)| {
-            let u_s = onset.time.u.si().hypot(camera.motion.clock.zero_u_s);
-            Uncertain::new(onset.time.value, Seconds::from_s(u_s))
-        });
+    let contact = side.and_then(|camera| Some((camera, camera.motion.contact.as_ref().ok()?)));
+    let contact = contact.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, contact)| {
+        let u_s = contact.u_s.hypot(camera.motion.clock.zero_u_s);
+        Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
+    });
     let deceleration = sensor_findings::Deceleration::of(record, contact.value.as_s(), options);
     sensor_findings::occupant(&deceleration, subject, contact, options)
 }
