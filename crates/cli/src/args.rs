@@ -84,7 +84,7 @@ pub(crate) enum Storage {
 impl Storage {
     pub(crate) fn encoding(self) -> Encoding {
         match self {
-            Self::H264 => Encoding::H264 { crf: 23, keyint: 50 },
+            Self::H264 => Encoding::H264 { crf: 20, keyint: 50 },
             Self::LosslessH264 => Encoding::LosslessH264,
             Self::Ffv1 => Encoding::Ffv1,
             Self::Png => Encoding::PngSequence,

@@ -117,7 +117,7 @@ impl Evidence<'_> {
     }
 
     fn beyond(&self, deviation: f64, u: f64, limit: f64) -> bool {
-        deviation.abs() > limit && deviation.abs() > self.options.coverage * u
+        deviation.abs() - self.options.coverage * u > limit
     }
 
     /// Fall of the criterion when the term is freed; `None` when it does not fall.

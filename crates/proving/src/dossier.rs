@@ -43,6 +43,10 @@ pub fn dossier_toml(scene: &Scene, truth: &Truth, footage: &[String]) -> String 
 fn head(text: &mut String, scene: &Scene) {
     let _ = writeln!(text, "schema = 1\n\n[test]\nid = {:?}\ntitle = {:?}", scene.id, scene.title);
     let _ = writeln!(text, "axes = \"iso8855\"\nunits = \"si\"");
+    if scene.flash.delay_s == 0.0 {
+        // The contact switch fires the flash: time zero is contact.
+        let _ = writeln!(text, "contact = \"zero\"");
+    }
     if let Some(point) = &scene.climb_point {
         let _ = writeln!(text, "climb_point = {point:?}");
     }

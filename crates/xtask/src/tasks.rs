@@ -34,6 +34,8 @@ pub(crate) fn accuracy(steps: &mut Steps, seeds: Option<u32>) -> Result<(), Stri
 /// Measures speed beside its peers and writes the page.
 pub(crate) fn bench(steps: &mut Steps) -> Result<(), String> {
     set_up(steps)?;
+    let mut command = cargo(&["build", "--release", "--package", "filmgauge-cli"]);
+    steps.run("release build", &mut command)?;
     let mut command =
         cargo(&["run", "--release", "--package", "filmgauge-tests", "--bin", "performance", "--"]);
     steps.run("bench", command.args(["--out", "docs/performance.md"]))

@@ -71,7 +71,9 @@ pub fn compare(scene: &Scene, truth: &Truth, results: &Results) -> Outcome {
         });
         match found.and_then(|finding| finding.value.zip(finding.uncertainty)) {
             Some((value, u)) => {
-                outcome.findings.insert(name.to_owned(), Error { error: value - true_value, u, truth: true_value });
+                outcome
+                    .findings
+                    .insert(name.to_owned(), Error { error: value - true_value, u, truth: true_value });
             }
             None => outcome.unmade.push(name.to_owned()),
         }
@@ -176,8 +178,7 @@ fn crosscheck(planted: &PlantedFault, results: &Results, outcome: &mut Outcome) 
     ];
     for (name, figure, true_value) in figures {
         if let Some(figure) = figure {
-            let error =
-                Error { error: figure.value - true_value, u: figure.uncertainty, truth: true_value };
+            let error = Error { error: figure.value - true_value, u: figure.uncertainty, truth: true_value };
             outcome.crosschecks.entry(name).or_default().push(error);
         }
     }

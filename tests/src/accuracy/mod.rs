@@ -6,7 +6,7 @@ mod tables;
 
 pub use compare::{Error, MarkErrors, Outcome, compare};
 pub use scenes::{PlantedCase, scene};
-pub use tables::{Summary, accuracy_page, summary};
+pub use tables::{Summary, accuracy_page, inside, rms, summary};
 
 use anyhow::Context;
 use filmgauge_dossier::{Dossier, RunOptions, Unwatched};
@@ -20,7 +20,7 @@ use std::path::Path;
 /// # Errors
 /// When the rehearsal cannot be written or the dossier cannot be measured: both are failures of the program.
 pub fn rehearsed(scene: Scene, folder: &Path) -> anyhow::Result<(Results, Outcome)> {
-    let done = filmgauge_cli::rehearse(scene, folder, Encoding::LosslessH264, &Unwatched)?;
+    let done = filmgauge_cli::rehearse(scene, folder, Encoding::Ffv1, &Unwatched)?;
     let dossier = Dossier::read(folder).context("the rehearsal's own dossier must be readable")?;
     let results = filmgauge_dossier::measure(&dossier, &RunOptions::default(), &Unwatched)?;
     let outcome = compare(&done.scene, &done.truth, &results);

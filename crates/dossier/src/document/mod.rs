@@ -50,7 +50,7 @@ pub struct TestEntry {
     pub id: String,
     /// Title.
     pub title: String,
-    /// Axis system of exported angles: `iso8855` (nose down positive) or `sae_j1733` (nose up positive).
+    /// Axis system of the channels' signs: `iso8855` (z up) or `sae_j1733` (z down).
     #[serde(default)]
     pub axes: Axes,
     /// Units on the sheet: `si` or `us`. Files stay SI.
@@ -59,6 +59,10 @@ pub struct TestEntry {
     /// Free text, shown on the sheet.
     #[serde(default)]
     pub comment: String,
+    /// What counts as contact: the kink in the film's own motion, or time zero where the contact switch fires the
+    /// flash or starts the clock.
+    #[serde(default)]
+    pub contact: ContactBy,
     /// Target of the striking body whose rise is reported; its c.g. when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub climb_point: Option<String>,
@@ -71,14 +75,14 @@ fn strip_instants_ms() -> Vec<f64> {
     vec![-20.0, 0.0, 50.0, 100.0, 200.0]
 }
 
-/// Axis system that the exported signs follow.
+/// Axis system that the channels' signs follow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 pub enum Axes {
-    /// x forward, y left, z up; nose down positive.
+    /// x forward, y left, z up.
     #[default]
     #[serde(rename = "iso8855")]
     Iso8855,
-    /// x forward, y right, z down; nose up positive.
+    /// x forward, y right, z down.
     #[serde(rename = "sae_j1733")]
     SaeJ1733,
 }
@@ -101,6 +105,17 @@ impl Axes {
             Self::SaeJ1733 => -1.0,
         }
     }
+}
+
+/// What counts as contact.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum ContactBy {
+    /// The kink in the striking body's run-up.
+    #[default]
+    Film,
+    /// Time zero.
+    Zero,
 }
 
 /// Units on the sheet.

@@ -26,7 +26,7 @@ pub(crate) struct Moved {
 pub(crate) fn budgeted<'a>(inputs: &Inputs<'a>) -> Result<Budgeted<'a>, GeometryError> {
     let motion = evaluate(inputs)?;
     let raws = findings(inputs, &motion);
-    let doubts = inputs.doubts();
+    let doubts = inputs.doubts(&motion.contact);
     // An indexed map: the order, and so every byte, is the same for any number of threads.
     let moved = doubts
         .into_par_iter()

@@ -3,14 +3,14 @@
 
 use super::clock::Clock;
 use super::film::Film;
-use crate::document::Role;
+use crate::document::{ContactBy, Role};
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap};
 use filmgauge_motion::{
     BodyTracks, MotionFailure, Onset, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness, TargetTrack,
 };
-use filmgauge_quantities::{BodyId, PlanePoint, TargetId};
+use filmgauge_quantities::{BodyId, PlanePoint, Seconds, TargetId};
 use filmgauge_targets::Outcome;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -25,8 +25,11 @@ pub(crate) struct Inputs<'a> {
     pub(crate) camera: &'a CameraPlan,
     pub(crate) film: &'a Film,
     pub(crate) options: &'a RunOptions,
+    pub(crate) contact_by: ContactBy,
     pub(crate) calibration: Calibration,
     pub(crate) clock: Clock,
+    /// Added to the contact that the film shows, s; moved by the budget.
+    pub(crate) contact_shift_s: f64,
     /// Choices of a first evaluation to be kept, so that a moved input changes the figures and nothing else.
     pub(crate) kept: Option<&'a Kept>,
 }
@@ -44,6 +47,8 @@ pub(crate) enum Doubt {
     Geometry(DoubtSource),
     FilmSpeed,
     TimeZero,
+    /// The contact that the film shows, with its standard uncertainty, s.
+    Contact(f64),
 }
 
 impl std::fmt::Display for Doubt {
@@ -52,19 +57,23 @@ impl std::fmt::Display for Doubt {
             Self::Geometry(source) => source.fmt(f),
             Self::FilmSpeed => f.write_str("film speed"),
             Self::TimeZero => f.write_str("time zero"),
+            Self::Contact(_) => f.write_str("contact"),
         }
     }
 }
 
 impl Inputs<'_> {
     /// Every input whose standard uncertainty is not zero.
-    pub(crate) fn doubts(&self) -> Vec<Doubt> {
+    pub(crate) fn doubts(&self, contact: &Result<Contact, String>) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.calibration.doubts().into_iter().map(Doubt::Geometry).collect();
         if self.camera.speed_relative_u > 0.0 {
             doubts.push(Doubt::FilmSpeed);
         }
         if self.clock.zero_u_s > 0.0 && self.camera.zero != ZeroPlan::Contact {
             doubts.push(Doubt::TimeZero);
+        }
+        if let (ContactBy::Film, Ok(contact)) = (self.contact_by, contact) {
+            doubts.push(Doubt::Contact(contact.u_s));
         }
         doubts
     }
@@ -81,6 +90,7 @@ impl Inputs<'_> {
                 moved.clock.zero_s /= factor;
             }
             Doubt::TimeZero => moved.clock.zero_s += self.clock.zero_u_s,
+            Doubt::Contact(u_s) => moved.contact_shift_s += u_s,
         }
         moved
     }
@@ -112,13 +122,25 @@ pub(crate) struct CrushState {
     pub(crate) nose_x: Smoothed,
 }
 
+/// The contact that everything counts from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Contact {
+    /// Seconds from time zero.
+    pub(crate) time_s: f64,
+    /// Standard uncertainty, s.
+    pub(crate) u_s: f64,
+}
+
 /// Everything measured from one camera for one state of its inputs.
 #[derive(Debug, Clone)]
 pub(crate) struct CameraMotion {
     pub(crate) times_s: Vec<f64>,
     pub(crate) map: PlaneMap,
     pub(crate) clock: Clock,
-    pub(crate) contact: Result<Onset, String>,
+    /// The kink in the run-up, as the film shows it.
+    pub(crate) kink: Result<Onset, String>,
+    /// The contact that everything counts from.
+    pub(crate) contact: Result<Contact, String>,
     pub(crate) bodies: Vec<BodyState>,
     pub(crate) crush: Vec<CrushState>,
     /// What could not be done: subject, why.
@@ -129,7 +151,7 @@ pub(crate) struct CameraMotion {
 impl CameraMotion {
     /// Contact, or time zero where contact was not found.
     pub(crate) fn contact_s(&self) -> f64 {
-        self.contact.as_ref().map_or(0.0, |onset| onset.time.value.as_s())
+        self.contact.as_ref().map_or(0.0, |contact| contact.time_s)
     }
 
     pub(crate) fn with_role(&self, role: Role) -> Option<&BodyState> {
@@ -143,27 +165,33 @@ pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryErro
     let tracks = plane_tracks(inputs, &map);
     let mut clock = inputs.clock.clone();
     let mut times_s: Vec<f64> = (0..inputs.film.n_frames).map(|frame| clock.time_s(frame)).collect();
-    let mut contact = contact(inputs, &tracks, &times_s);
-    if let (ZeroPlan::Contact, Ok(onset)) = (inputs.camera.zero, &mut contact) {
-        let shift_s = onset.time.value.as_s();
-        clock.zero_s += shift_s;
+    let mut kink = kink(inputs, &tracks, &times_s);
+    if let (ZeroPlan::Contact, Ok(onset)) = (inputs.camera.zero, &mut kink) {
+        clock.zero_s += onset.time.value.as_s();
         clock.zero_u_s = onset.time.u.as_s();
         times_s = (0..inputs.film.n_frames).map(|frame| clock.time_s(frame)).collect();
-        onset.time.value = filmgauge_quantities::Seconds::from_s(0.0);
+        onset.time.value = Seconds::from_s(0.0);
     }
-    let contact_s = contact.as_ref().map_or(0.0, |onset| onset.time.value.as_s());
+    let contact = match inputs.contact_by {
+        ContactBy::Zero => Ok(Contact { time_s: 0.0, u_s: clock.zero_u_s }),
+        ContactBy::Film => kink.clone().map(|onset| Contact {
+            time_s: onset.time.value.as_s() + inputs.contact_shift_s,
+            u_s: onset.time.u.as_s(),
+        }),
+    };
+    let contact_s = contact.as_ref().map_or(0.0, |contact| contact.time_s);
     let quiet =
         inputs.kept.map_or_else(|| quiet_frames(inputs, &times_s, contact_s), |kept| kept.quiet.clone());
     let mut build = Build {
         inputs,
-        onsets_s: contact.as_ref().map(|onset| vec![onset.time.value.as_s()]).unwrap_or_default(),
+        onset: contact.as_ref().ok().copied(),
         kept: Kept { quiet, smoothness: BTreeMap::new() },
         troubles: Vec::new(),
     };
     let bodies = build.bodies(&tracks, &times_s);
     let crush = build.crush(&tracks, &times_s, &bodies);
     let Build { kept, troubles, .. } = build;
-    Ok(CameraMotion { times_s, map, clock, contact, bodies, crush, troubles, kept })
+    Ok(CameraMotion { times_s, map, clock, kink, contact, bodies, crush, troubles, kept })
 }
 
 /// Marks of one target in metres.
@@ -196,8 +224,8 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap) -> Vec<Track> {
         .collect()
 }
 
-/// First contact, from the kink in the striking body's run-up.
-fn contact(inputs: &Inputs<'_>, tracks: &[Track], times_s: &[f64]) -> Result<Onset, String> {
+/// The kink in the striking body's run-up.
+fn kink(inputs: &Inputs<'_>, tracks: &[Track], times_s: &[f64]) -> Result<Onset, String> {
     let striking = inputs.plan.bodies.iter().find(|body| body.role == Role::Striking);
     let body = striking.ok_or("no body is striking: give role = \"striking\" to the vehicle that runs up")?;
     let rigid: Vec<&Track> = tracks.iter().filter(|track| track.body == body.id && !track.deforms).collect();
@@ -234,7 +262,7 @@ fn quiet_frames(inputs: &Inputs<'_>, times_s: &[f64], contact_s: f64) -> Range<u
 
 struct Build<'a> {
     inputs: &'a Inputs<'a>,
-    onsets_s: Vec<f64>,
+    onset: Option<Contact>,
     kept: Kept,
     troubles: Vec<(String, String)>,
 }
@@ -365,7 +393,8 @@ impl Build<'_> {
         let kept = self.inputs.kept.and_then(|kept| kept.smoothness.get(&name));
         let options = SmoothOptions {
             smoothness: kept.cloned().unwrap_or_else(|| self.inputs.options.smooth.smoothness.clone()),
-            onsets_s: self.onsets_s.clone(),
+            onsets_s: self.onset.iter().map(|contact| contact.time_s).collect(),
+            onset_u_s: self.onset.map_or(0.0, |contact| contact.u_s),
             ..self.inputs.options.smooth.clone()
         };
         let smoothed = filmgauge_motion::smooth(times_s, samples, &options)?;

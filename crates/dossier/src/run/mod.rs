@@ -136,10 +136,11 @@ fn sensor_occupant(
     let subject = subject.map_or("", |body| body.id.as_str());
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
     let contact = side.and_then(|camera| Some((camera, camera.motion.contact.as_ref().ok()?)));
-    let contact = contact.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, contact)| {
-        let u_s = contact.u_s.hypot(camera.motion.clock.zero_u_s);
-        Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
-    });
+    let contact =
+        contact.map_or(Uncertain::new(Seconds::from_s(0.0), Seconds::from_s(0.0)), |(camera, contact)| {
+            let u_s = contact.u_s.hypot(camera.motion.clock.zero_u_s);
+            Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
+        });
     let deceleration = sensor_findings::Deceleration::of(record, contact.value.as_s(), options);
     sensor_findings::occupant(&deceleration, subject, contact, options)
 }

@@ -4,28 +4,33 @@ use super::super::evaluate::{BodyState, CameraMotion, Inputs};
 use super::{Made, Order, Raw, greatest};
 use crate::document::Role;
 use filmgauge_motion::{NoiseSource, Pose, RunUp};
+use filmgauge_quantities::ViewPlane;
 
 pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     let mut list = Vec::new();
     let Some(striking) = inputs.plan.bodies.iter().find(|body| body.role == Role::Striking) else {
         return list;
     };
-    list.push(contact_time(motion, striking.id.as_str()));
+    // From above, a pitching roof travels otherwise than the vehicle's c.g.: only the level run-up speaks for it.
+    let side = inputs.camera.view == ViewPlane::Side;
     let speed = contact_speed(inputs, motion, striking.id.as_str());
-    let state = motion.with_role(Role::Striking);
-    list.push(delta_v(motion, striking.id.as_str(), state, &speed));
-    list.insert(1, speed);
+    list.push(contact_time(motion, striking.id.as_str()));
+    list.push(speed.clone());
+    if side {
+        list.push(delta_v(motion, striking.id.as_str(), motion.with_role(Role::Striking), &speed));
+    }
     if let Some(struck) = inputs.plan.bodies.iter().find(|body| body.role == Role::Struck) {
-        let id = struck.id.as_str();
-        list.push(push_distance(motion, id));
-        list.push(peak_speed(motion, id));
-        list.push(rebound_speed(motion, striking.id.as_str()));
+        list.push(push_distance(motion, struck.id.as_str()));
+        list.push(peak_speed(motion, struck.id.as_str()));
+        if side {
+            list.push(rebound_speed(motion, striking.id.as_str()));
+        }
     }
     list
 }
 
 fn contact_time(motion: &CameraMotion, subject: &str) -> Raw {
-    let made = motion.contact.clone().map(|onset| Made {
+    let made = motion.kink.clone().map(|onset| Made {
         value: onset.time.value.as_s(),
         marks_u: onset.time.u.as_s(),
         interval_s: [onset.time.value.as_s(), onset.time.value.as_s()],

@@ -4,6 +4,7 @@ use super::super::evaluate::{CameraMotion, CrushState, Inputs};
 use super::impact::needed;
 use super::{Made, Order, Raw, extreme_time_u, greatest};
 use crate::document::Role;
+use crate::plan::CrushPlan;
 use filmgauge_quantities::PlanePoint;
 
 pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
@@ -12,7 +13,8 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     };
     let mut list = pitch(motion, striking.id.as_str());
     list.push(climb(inputs, motion, striking.id.as_str()));
-    for line in &inputs.plan.crush {
+    let seen = |line: &&CrushPlan| inputs.camera.targets.iter().any(|target| target.id == line.target);
+    for line in inputs.plan.crush.iter().filter(seen) {
         let state = motion.crush.iter().find(|state| state.id == line.id);
         list.extend(crush(motion, &line.id, state));
         list.push(cushion_stroke(motion, &line.id, state));

@@ -1,0 +1,84 @@
+//! Rehearsals measured end to end must come back with their truth, and the committed sample must be the rehearsal it says
+//! it is. The full tables are in `docs/accuracy.md`.
+
+use filmgauge_dossier::Unwatched;
+use filmgauge_footage::Encoding;
+use filmgauge_proving::Scene;
+use filmgauge_tests::accuracy::{Outcome, rehearsed, rms, scene};
+use std::path::{Path, PathBuf};
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+fn sample() -> Scene {
+    Scene::read(&root().join("sample-frames/hatchback.toml")).unwrap()
+}
+
+fn outcome(seed: u64) -> Outcome {
+    let folder = tempfile::tempdir().unwrap();
+    let (_, outcome) = rehearsed(scene(&sample(), seed), &folder.path().join("dossier")).unwrap();
+    outcome
+}
+
+#[test]
+fn a_rehearsed_test_comes_back_with_its_truth() {
+    let outcome = outcome(21);
+    let marks = &outcome.marks;
+    assert!(marks.rms_px() <= 0.02, "mark error {} px", marks.rms_px());
+    assert_eq!(marks.wrong, 0, "marks more than a pixel off");
+    assert!(marks.missed * 100 <= marks.visible, "{} of {} clear marks missed", marks.missed, marks.visible);
+    assert_eq!(outcome.unmade, Vec::<String>::new(), "findings without a value");
+    let error = |name: &str| outcome.findings[name];
+    let speed = error("contact_speed");
+    assert!(speed.error.abs() <= 0.002 * speed.truth && speed.error.abs() <= 3.0 * speed.u, "{speed:?}");
+    for name in ["crush_max", "crush_final", "push_distance"] {
+        assert!(error(name).error.abs() <= 0.005, "{name}: {:?}", error(name));
+    }
+    let strike = error("occupant_impact_velocity");
+    assert!(strike.error.abs() <= 0.1, "{strike:?}");
+    assert!(rms(&outcome.series["pitch"]) <= 0.05, "pitch error {}°", rms(&outcome.series["pitch"]));
+}
+
+#[test]
+fn the_planted_fault_is_named_and_sound_channels_are_not_doubted() {
+    let outcome = outcome(22);
+    for (planted, named) in &outcome.faults {
+        assert_eq!(planted, named, "planted and named faults: {:?}", outcome.faults);
+    }
+}
+
+#[test]
+fn the_sample_is_the_rehearsal_it_says_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = folder.path().join("hatchback");
+    let encoding = Encoding::H264 { crf: 20, keyint: 50 };
+    filmgauge_cli::rehearse(sample(), &made, encoding, &Unwatched).unwrap();
+    let committed = root().join("sample-frames/hatchback");
+    let files = files_below(&made);
+    assert_eq!(files, files_below(&committed), "files of the sample");
+    for file in files {
+        let same = std::fs::read(made.join(&file)).unwrap() == std::fs::read(committed.join(&file)).unwrap();
+        assert!(same, "{} differs; make the sample again with `filmgauge rehearse`", file.display());
+    }
+}
+
+/// All files below a folder, relative, sorted; results of a run do not belong to the sample.
+fn files_below(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut open = vec![folder.to_owned()];
+    while let Some(inner) = open.pop() {
+        for entry in std::fs::read_dir(&inner).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                if path != folder.join("results") {
+                    open.push(path);
+                }
+            } else {
+                found.push(path.strip_prefix(folder).unwrap().to_owned());
+            }
+        }
+    }
+    found.sort();
+    found
+}
