@@ -1,0 +1,8 @@
+//! The command line as a person meets it: good input, bad input, exit codes, and messages that say what to do.
+
+mod channels;
+mod dossiers;
+mod films;
+mod form;
+mod rehearsal;
+mod verbs;

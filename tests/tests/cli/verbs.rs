@@ -1,0 +1,151 @@
+//! The verbs at work: help, survey, spot, measure and rehearse, in words and as JSON.
+
+use crate::rehearsal::{Copy, rehearsal, run};
+use anyhow::{Context, Result, ensure};
+use filmgauge_cli::Exit;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+#[test]
+fn help_and_version_are_no_failures() -> Result<()> {
+    for (arguments, part) in [
+        (vec!["--help"], "survey"),
+        (vec!["--version"], concat!("filmgauge ", env!("CARGO_PKG_VERSION"))),
+        (vec!["survey", "--help"], "footage"),
+        (vec!["spot", "--help"], "Frame number, counted from 0"),
+        (vec!["measure", "--help"], "The results do not depend on it"),
+        (vec!["rehearse", "--help"], "must be new or empty"),
+    ] {
+        let said = run(&arguments)?;
+        ensure!(said.exit == Exit::Done && said.exit.code() == 0, "{arguments:?}: {}", said.err);
+        ensure!(said.out.contains(part) && said.err.is_empty(), "{arguments:?}: {}{}", said.out, said.err);
+    }
+    Ok(())
+}
+
+#[test]
+fn a_command_line_that_makes_no_sense_is_refused() -> Result<()> {
+    run(&["polish"])?.refused(&["polish", "--help"])?;
+    run::<&str>(&[])?.refused(&["Usage"])?;
+    run(&["measure"])?.refused(&["<DOSSIER>"])?;
+    run(&["measure", "x", "--threads", "many"])?.refused(&["--threads", "many"])?;
+    run(&["measure", "no/such/folder"])?.refused(&["no/such/folder", "Check that the file exists"])
+}
+
+fn film() -> Result<PathBuf> {
+    Ok(rehearsal()?.join("footage/side.mkv"))
+}
+
+fn json(said: &crate::rehearsal::Said) -> Result<Value> {
+    serde_json::from_str(&said.out).with_context(|| format!("not JSON: {}{}", said.out, said.err))
+}
+
+#[test]
+fn survey_counts_frames_and_finds_no_fault() -> Result<()> {
+    let film = film()?;
+    let said = run(&[Path::new("survey"), &film])?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
+    for part in ["frames         110", "1280 x 448 px, 8 bit", "faults         none"] {
+        ensure!(said.out.contains(part), "{part}: {}", said.out);
+    }
+    let pages = json(&run(&[Path::new("--json"), Path::new("survey"), &film])?)?;
+    ensure!(pages[0]["frames"] == 110 && pages[0]["faults"] == Value::Array(Vec::new()), "{pages:#}");
+    Ok(())
+}
+
+#[test]
+fn spot_finds_the_targets_of_the_first_frame() -> Result<()> {
+    let film = film()?;
+    let frame_0 = ["--frame", "0", "--json"].map(PathBuf::from);
+    let said = run(&[&[PathBuf::from("spot"), film.clone()], frame_0.as_slice()].concat())?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
+    let spots = json(&said)?;
+    let spots = spots.as_array().context("a list")?;
+    ensure!(spots.len() >= 10, "{} targets", spots.len());
+    for spot in spots {
+        ensure!(spot["kind"] == "quadrant" && spot["sx_px"].as_f64().is_some_and(|u| u > 0.0), "{spot:#}");
+    }
+    let words = run(&[Path::new("spot"), &film])?;
+    // One line for each, between the heading and the note on ±.
+    ensure!(words.out.lines().count() == spots.len() + 2, "{}", words.out);
+    Ok(())
+}
+
+#[test]
+fn spot_says_which_frames_and_radii_there_are() -> Result<()> {
+    let film = film()?.display().to_string();
+    run(&["spot", &film, "--frame", "5000"])?
+        .refused(&["ends after 110 frames", "Ask for an earlier one"])?;
+    run(&["spot", &film, "--least-radius", "40", "--greatest-radius", "10"])?.refused(&["radius", "change"])
+}
+
+#[test]
+fn results_are_the_same_bytes_for_any_number_of_threads() -> Result<()> {
+    let copy = Copy::new()?;
+    let before = names(&copy.path("."))?;
+    let mut first: Option<BTreeMap<String, Vec<u8>>> = None;
+    let out = tempfile::tempdir()?;
+    for threads in ["1", "2", "5"] {
+        let folder = out.path().join(threads);
+        let arguments = ["measure", "--threads", threads, "--out"].map(PathBuf::from);
+        let said = run(&[arguments.as_slice(), &[folder.clone(), copy.path("dossier.toml")]].concat())?;
+        ensure!(said.exit != Exit::CouldNotRun, "{}", said.err);
+        let files = files(&folder)?;
+        ensure!(files.len() == 7, "{:?}", files.keys());
+        let stated = first.get_or_insert_with(|| files.clone());
+        for (name, bytes) in &files {
+            ensure!(stated.get(name) == Some(bytes), "{name} differs between 1 and {threads} threads");
+        }
+    }
+    ensure!(names(&copy.path("."))? == before, "measuring elsewhere left something in the dossier");
+    Ok(())
+}
+
+#[test]
+fn measure_prints_findings_as_json() -> Result<()> {
+    let copy = Copy::new()?;
+    let said = run(&[Path::new("measure"), &copy.path("."), Path::new("--json")])?;
+    ensure!(said.exit != Exit::CouldNotRun, "{}", said.err);
+    let printed = json(&said)?;
+    let findings = printed.as_array().context("a list")?;
+    let speed =
+        findings.iter().find(|finding| finding["name"] == "contact_speed").context("contact_speed")?;
+    ensure!(speed["unit"] == "m/s" && speed["uncertainty"].as_f64().is_some_and(|u| u > 0.0), "{speed:#}");
+    let written: Value = serde_json::from_str(&copy.text("results/findings.json")?)?;
+    ensure!(written == printed, "what is printed is what is written");
+    Ok(())
+}
+
+#[test]
+fn rehearse_never_writes_over_anything() -> Result<()> {
+    let scene = crate::rehearsal::root().join("sample-frames/hatchback.toml");
+    let copy = Copy::new()?;
+    let said = run(&[Path::new("rehearse"), &scene, Path::new("--out"), &copy.path(".")])?;
+    said.refused(&["is not empty", "choose a new folder"])?;
+    run(&["rehearse", "no-such-scene.toml", "--out", "new"])?.refused(&["no-such-scene.toml"])
+}
+
+fn files(folder: &Path) -> Result<BTreeMap<String, Vec<u8>>> {
+    let mut files = BTreeMap::new();
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        files.insert(entry.file_name().to_string_lossy().into_owned(), fs::read(entry.path())?);
+    }
+    Ok(files)
+}
+
+/// Names in the folder and in its folders.
+fn names(folder: &Path) -> Result<Vec<PathBuf>> {
+    let mut names = Vec::new();
+    for entry in fs::read_dir(folder)? {
+        let path = entry?.path();
+        if path.is_dir() {
+            names.extend(self::names(&path)?);
+        }
+        names.push(path);
+    }
+    names.sort();
+    Ok(names)
+}
