@@ -31,6 +31,30 @@ pub enum FaultKind {
     Turned,
 }
 
+impl FaultKind {
+    /// What a person can do about it.
+    #[must_use]
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Self::LostData | Self::EndsEarly => {
+                "Copy the film from the camera again; what is missing cannot be measured"
+            }
+            Self::DamagedFrame => "Copy the film from the camera again, or do without these frames",
+            Self::RepeatedPicture => {
+                "Ask whether the film was converted: repeated pictures shift every later frame in time"
+            }
+            Self::StampOrder | Self::UnevenSpacing => {
+                "Look in the camera's record whether frames were dropped: a frame's time follows from its number"
+            }
+            Self::NoStamps => "Nothing, when the film speed comes from the camera's record",
+            Self::DeclaredCount => "Compare with the camera's own count of frames",
+            Self::Interlaced => "Export the film from the camera as whole frames",
+            Self::PixelAspect => "Calibrate with a board along the measured axis, or export square pixels",
+            Self::Turned => "Give places as in the stored picture, not as a player shows it",
+        }
+    }
+}
+
 /// One fault, with its place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FootageFault {

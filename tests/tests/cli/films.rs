@@ -49,6 +49,7 @@ fn a_film_cut_off_is_never_measured_in_silence() -> Result<()> {
             ensure!(said.exit != Exit::Done, "{share} %: a cut film passed: {all}");
             let named = ["damaged", "ends early", "shorter", "claims", "cut off"];
             ensure!(named.iter().any(|word| all.contains(word)), "{share} %: no fault is named: {all}");
+            ensure!(all.to_lowercase().contains("copy the f"), "{share} %: no remedy: {all}");
         }
     }
     Ok(())

@@ -77,6 +77,7 @@ fn print(name: &str, survey: &Survey, out: &mut dyn Write) -> std::io::Result<()
     }
     for fault in &survey.faults {
         writeln!(out, "  fault          {}", fault.text)?;
+        writeln!(out, "                 {}", fault.kind.remedy())?;
     }
     Ok(())
 }

@@ -53,7 +53,7 @@ pub(crate) fn film(
         });
         let passed = follow(camera, follower, receiver, &info, watch);
         // The receiver is gone by now, so the decoder has ended or ends at its next frame.
-        (passed, decoder.join().unwrap_or_default())
+        (passed, decoder.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)))
     });
     let (passed, reader_faults) = passed;
     let Passed { outcomes, mean_levels, mut table } = passed.map_err(|end| match end {

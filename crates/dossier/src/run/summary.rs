@@ -162,6 +162,7 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
         .iter()
         .map(|fault| Notice {
             severity: match fault.kind {
+                FaultKind::LostData | FaultKind::EndsEarly => Severity::Person,
                 FaultKind::UnevenSpacing | FaultKind::NoStamps | FaultKind::DeclaredCount => Severity::Note,
                 _ => Severity::Warning,
             },
@@ -170,7 +171,7 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
                 None => format!("camera {}", plan.id),
             },
             text: fault.text.clone(),
-            remedy: String::new(),
+            remedy: fault.kind.remedy().into(),
         })
         .collect();
     for (target, outcomes) in plan.targets.iter().zip(&film.outcomes) {
