@@ -1,6 +1,8 @@
 //! Rehearsals measured end to end must come back with their truth, and the committed sample must be the rehearsal it says
 //! it is. The full tables are in `docs/accuracy.md`.
 
+#![expect(clippy::unwrap_used, reason = "what a test sets up must work, in its own functions too")]
+
 use filmgauge_dossier::Unwatched;
 use filmgauge_footage::Encoding;
 use filmgauge_proving::Scene;
