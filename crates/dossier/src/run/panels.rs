@@ -91,10 +91,15 @@ fn film_curve(
     Curve { label, source: "film".into(), points, band: Some(CurveBand { half_width }) }
 }
 
-/// Height against that at contact: the plane's own zero means nothing to a reader.
+/// Height against that at contact: the plane's own zero means nothing to a reader, and its doubt does not touch a rise.
 fn rise_curve(camera: &Budgeted<'_>, body: &BodyState, contact_s: f64) -> Curve {
-    let mut curve = body_curve(camera, body, |body| &body.z, 0, 1.0);
-    let rest_m = body.z.at(contact_s).map_or(0.0, |(state, _)| state[0]);
+    let rest = |curve: &Smoothed| curve.at(contact_s).map(|(state, _)| state[0]);
+    let rest_m = rest(&body.z).unwrap_or(0.0);
+    let other = |motion: &CameraMotion, index: usize| {
+        let other = motion.bodies.iter().find(|other| other.id == body.id)?;
+        Some(other.z.states.get(index)?[0] - rest(&other.z)? + rest_m)
+    };
+    let mut curve = film_curve(camera, format!("{}, film", body.id), &body.z, 0, 1.0, other);
     for point in &mut curve.points {
         point.value = point.value.map(|value| value - rest_m);
     }

@@ -141,15 +141,25 @@ pub(crate) fn camera_notices(camera: &Budgeted<'_>, zero_fault: Option<&str>) ->
             remedy: "Check the targets of this body in the dossier".into(),
         });
     }
-    for body in camera.motion.bodies.iter().filter(|body| body.unrigid_share > UNRIGID_SHARE) {
+    let unrigid = camera.motion.bodies.iter().filter(|body| body.unrigid_share > UNRIGID_SHARE);
+    for body in unrigid {
+        let (severity, remedy) = match plan.view {
+            ViewPlane::Side => (
+                Severity::Warning,
+                "Look whether a target sits on a deforming part, and make it a crush target",
+            ),
+            ViewPlane::Overhead => {
+                (Severity::Note, "To be expected from above once the body pitches or climbs")
+            }
+        };
         notices.push(Notice {
-            severity: Severity::Warning,
+            severity,
             place: format!("{place}, {}", body.id),
             text: format!(
                 "the targets move against each other in {:.0} % of the frames, more than their doubt allows",
                 100.0 * body.unrigid_share
             ),
-            remedy: "Look whether a target sits on a deforming part, and make it a crush target".into(),
+            remedy: remedy.into(),
         });
     }
     notices.extend(ground_notice(camera, &place));
