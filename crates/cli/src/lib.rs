@@ -34,8 +34,19 @@ pub fn run(
     match commands::dispatch(&args, out) {
         Ok(exit) => exit,
         Err(error) => {
-            let _ = writeln!(err, "filmgauge: {error:#}");
+            let _ = writeln!(err, "filmgauge: {}", told(&error));
             Exit::CouldNotRun
         }
     }
+}
+
+/// The error with its causes. Many errors of the rooms quote their cause already; nothing is said twice.
+fn told(error: &anyhow::Error) -> String {
+    let mut text = error.to_string();
+    for cause in error.chain().skip(1).map(ToString::to_string) {
+        if !text.contains(&cause) {
+            text = format!("{text}: {cause}");
+        }
+    }
+    text
 }

@@ -18,7 +18,9 @@ fn survey(path: &Path) -> Result<Said> {
 fn missing_footage_is_refused() -> Result<()> {
     let copy = Copy::new()?;
     fs::remove_file(copy.path(FILM))?;
-    copy.measure()?.refused(&["camera side: ", "side.mkv", "no such footage; check the name"])?;
+    let said = copy.measure()?;
+    said.refused(&["camera side: ", "side.mkv", "no such footage; check the name"])?;
+    ensure!(said.err.matches("no such footage").count() == 1, "said twice: {}", said.err);
     survey(&copy.path(FILM))?.refused(&["side.mkv", "no such footage; check the name"])
 }
 
