@@ -27,6 +27,12 @@ pub(super) fn measure(
         writeln!(out, "{}", serde_json::to_string_pretty(&results.findings)?)?;
     } else {
         write!(out, "{}", filmgauge_report::findings_text(&results))?;
+        for check in results.crosschecks.iter().filter(|check| check.needs_person()) {
+            let faults: Vec<_> = check.suspected.iter().map(|suspect| suspect.fault.as_str()).collect();
+            let suspected =
+                if faults.is_empty() { String::new() } else { format!("; suspected: {}", faults.join(", ")) };
+            writeln!(out, "\nchannel {}: {}{suspected}", check.channel, check.verdict)?;
+        }
         writeln!(out, "\nSheet: {}", folder.join("sheet.html").display())?;
     }
     Ok(Exit::person_if(results.needs_person()))

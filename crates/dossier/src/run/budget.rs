@@ -4,6 +4,7 @@
 use super::evaluate::{CameraMotion, Doubt, Inputs, evaluate};
 use super::findings::{Raw, findings};
 use filmgauge_geometry::GeometryError;
+use filmgauge_motion::Smoothed;
 use filmgauge_results::{Contribution, Evidence, Finding, FindingSource};
 use rayon::prelude::*;
 
@@ -117,4 +118,13 @@ impl Budgeted<'_> {
             self.moved.iter().filter_map(|moved| pick(&moved.motion)).map(|other| (other - value).powi(2));
         (own_variance.max(0.0) + doubts.sum::<f64>()).sqrt()
     }
+}
+
+/// A derivative of a curve of another evaluation at `time_s`, from its frame `index`: where time itself was moved, the
+/// frame belongs to another instant, and the next derivative carries the value over (first-order propagation).
+pub(crate) fn at_same_time(curve: &Smoothed, index: usize, order: usize, time_s: f64) -> Option<f64> {
+    let state = curve.states.get(index)?;
+    let shift_s = time_s - curve.times_s.get(index)?;
+    let slope = state.get(order + 1).copied().unwrap_or(0.0);
+    Some(state[order] + slope * shift_s)
 }

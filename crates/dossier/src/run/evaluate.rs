@@ -108,6 +108,8 @@ pub(crate) struct BodyState {
     pub(crate) angle: Smoothed,
     /// Place of each target in body axes, from the body's point.
     pub(crate) places: Vec<(TargetId, PlanePoint)>,
+    /// Standard uncertainty of "level", the mean attitude before contact, rad.
+    pub(crate) level_u_rad: f64,
     /// Share of frames whose pose fails the 99 % rigidity test.
     pub(crate) unrigid_share: f64,
 }
@@ -336,6 +338,7 @@ impl Build<'_> {
                 .zip(&layout.places)
                 .filter_map(|(track, place)| Some((track.id.clone(), (*place)?)))
                 .collect(),
+            level_u_rad: layout.level_u_rad.unwrap_or(0.0),
             unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
         })
     }

@@ -1,6 +1,6 @@
 //! Rows of `motion.csv`, `marks.csv` and the list of gaps.
 
-use super::budget::Budgeted;
+use super::budget::{Budgeted, at_same_time};
 use super::evaluate::{BodyState, CameraMotion};
 use crate::document::Role;
 use filmgauge_motion::Smoothed;
@@ -23,20 +23,22 @@ pub(crate) fn motion_rows(camera: &Budgeted<'_>) -> Vec<MotionRow> {
 }
 
 fn row(camera: &Budgeted<'_>, body: &BodyState, index: usize) -> MotionRow {
-    let cell = |pick: Pick, order: usize, factor: f64| {
+    let cell = |pick: Pick, order: usize, factor: f64, common: f64| {
         let own = pick(body);
         let value = own.states[index][order];
         let of = |motion: &CameraMotion| {
             let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-            pick(other).states.get(index).map(|state| state[order])
+            at_same_time(pick(other), index, order, own.times_s[index])
         };
-        let u = camera.u_of(own.covs[index][order][order], value, of);
+        let u = camera.u_of(own.covs[index][order][order] + common, value, of);
         Cell { value: value * factor, u: u * factor }
     };
     let degree = 1.0_f64.to_degrees();
-    let [x, vx, ax] = [0, 1, 2].map(|order| cell(|body| &body.x, order, 1.0));
-    let [second, v_second, a_second] = [0, 1, 2].map(|order| cell(|body| &body.z, order, 1.0));
-    let [angle, rate] = [0, 1].map(|order| cell(|body| &body.angle, order, degree));
+    let [x, vx, ax] = [0, 1, 2].map(|order| cell(|body| &body.x, order, 1.0, 0.0));
+    let [second, v_second, a_second] = [0, 1, 2].map(|order| cell(|body| &body.z, order, 1.0, 0.0));
+    // The doubt about "level" is common to all angles and gone from their rate.
+    let angle = cell(|body| &body.angle, 0, degree, body.level_u_rad.powi(2));
+    let rate = cell(|body| &body.angle, 1, degree, 0.0);
     let mut row = MotionRow {
         time_s: body.x.times_s[index],
         camera: camera.inputs.camera.id.to_string(),

@@ -1,6 +1,6 @@
 //! Diagrams of the sheet: film curves with 95 % bands, sensors laid over them.
 
-use super::budget::Budgeted;
+use super::budget::{Budgeted, at_same_time};
 use super::channels::Record;
 use super::evaluate::{BodyState, CameraMotion, CrushState};
 use super::sensor_findings::prepared;
@@ -59,7 +59,7 @@ fn body_curve(
 ) -> Curve {
     let other = |motion: &CameraMotion, index: usize| {
         let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-        pick(other).states.get(index).map(|state| state[order])
+        at_same_time(pick(other), index, order, pick(body).times_s[index])
     };
     film_curve(camera, format!("{}, film", body.id), pick(body), order, factor, other)
 }
@@ -67,7 +67,7 @@ fn body_curve(
 fn crush_curve(camera: &Budgeted<'_>, line: &CrushState) -> Curve {
     let other = |motion: &CameraMotion, index: usize| {
         let other = motion.crush.iter().find(|other| other.id == line.id)?;
-        other.depth.states.get(index).map(|state| state[0])
+        at_same_time(&other.depth, index, 0, line.depth.times_s[index])
     };
     film_curve(camera, format!("{}, film", line.id), &line.depth, 0, 1.0, other)
 }
@@ -97,7 +97,7 @@ fn rise_curve(camera: &Budgeted<'_>, body: &BodyState, contact_s: f64) -> Curve 
     let rest_m = rest(&body.z).unwrap_or(0.0);
     let other = |motion: &CameraMotion, index: usize| {
         let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-        Some(other.z.states.get(index)?[0] - rest(&other.z)? + rest_m)
+        Some(at_same_time(&other.z, index, 0, body.z.times_s[index])? - rest(&other.z)? + rest_m)
     };
     let mut curve = film_curve(camera, format!("{}, film", body.id), &body.z, 0, 1.0, other);
     for point in &mut curve.points {

@@ -28,9 +28,9 @@ fn pitch(motion: &CameraMotion, subject: &str) -> Vec<Raw> {
         peak.ok_or("the film ends before contact".into()).map(|peak| (body, peak))
     });
     let from_s = motion.contact_s();
-    let angle = peak.clone().map(|(_, (time_s, value, u))| Made {
+    let angle = peak.clone().map(|(body, (time_s, value, u))| Made {
         value: value.to_degrees(),
-        marks_u: u.to_degrees(),
+        marks_u: u.hypot(body.level_u_rad).to_degrees(),
         interval_s: [from_s, time_s],
     });
     let time = peak.and_then(|(body, (time_s, _, _))| {
