@@ -176,6 +176,9 @@ fn rebound_speed(motion: &CameraMotion, subject: &str) -> Raw {
             })
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .ok_or("the film ends before contact")?;
+        if striking.x.times_s.last() == Some(&best.0) {
+            return Err("the film ends before the bodies part or move as one".into());
+        }
         Ok(Made { value: best.1.max(0.0), marks_u: best.2, interval_s: [motion.contact_s(), best.0] })
     });
     Raw {

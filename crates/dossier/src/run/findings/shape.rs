@@ -104,12 +104,16 @@ fn crush(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Vec<Raw
         marks_u,
         interval_s: [from_s, time_s],
     });
+    let peak_s = peak.as_ref().ok().map(|(_, (time_s, _, _))| *time_s);
     let time = peak.and_then(|(state, (time_s, _, _))| {
         let marks_u = extreme_time_u(&state.depth, time_s).ok_or("the crush has no peak")?;
         Ok(Made { value: time_s, marks_u, interval_s: [from_s, time_s] })
     });
     let last = state.and_then(|state| {
         let end_s = *state.depth.times_s.last().ok_or("the film has no frames")?;
+        if peak_s == Some(end_s) {
+            return Err("the film ends while the crush still grows".into());
+        }
         let (depth, cov) = state.depth.at(end_s).ok_or("the film does not show the end")?;
         Ok(Made { value: depth[0], marks_u: cov[0][0].max(0.0).sqrt(), interval_s: [end_s, end_s] })
     });
