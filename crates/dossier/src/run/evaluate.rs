@@ -1,15 +1,14 @@
 //! One camera's marks → plane → poses → smooth motion and crush, for one state of its inputs. The budget calls it again
 //! with each doubtful input moved by its standard uncertainty.
 
+use super::build::Build;
 use super::clock::Clock;
 use super::film::Film;
 use crate::document::{ContactBy, Role};
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap};
-use filmgauge_motion::{
-    BodyTracks, MotionFailure, Onset, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness, TargetTrack,
-};
+use filmgauge_motion::{Onset, PlaneMark, Pose, Smoothed, Smoothness};
 use filmgauge_quantities::{BodyId, PlanePoint, Seconds, TargetId};
 use filmgauge_targets::Outcome;
 use std::collections::BTreeMap;
@@ -37,8 +36,8 @@ pub(crate) struct Inputs<'a> {
 /// What a first evaluation chose.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Kept {
-    quiet: Range<usize>,
-    smoothness: BTreeMap<String, Smoothness>,
+    pub(super) quiet: Range<usize>,
+    pub(super) smoothness: BTreeMap<String, Smoothness>,
 }
 
 /// A doubtful input of one camera.
@@ -197,11 +196,11 @@ pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryErro
 }
 
 /// Marks of one target in metres.
-struct Track {
-    id: TargetId,
-    body: BodyId,
-    deforms: bool,
-    marks: Vec<Option<PlaneMark>>,
+pub(super) struct Track {
+    pub(super) id: TargetId,
+    pub(super) body: BodyId,
+    pub(super) deforms: bool,
+    pub(super) marks: Vec<Option<PlaneMark>>,
 }
 
 fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap) -> Vec<Track> {
@@ -260,168 +259,4 @@ fn quiet_frames(inputs: &Inputs<'_>, times_s: &[f64], contact_s: f64) -> Range<u
     let before = times_s.iter().take_while(|&&time_s| time_s < contact_s).count();
     let gap = inputs.options.findings.quiet_gap_frames as usize;
     0..before.saturating_sub(gap).max(1).min(times_s.len())
-}
-
-struct Build<'a> {
-    inputs: &'a Inputs<'a>,
-    onset: Option<Contact>,
-    kept: Kept,
-    troubles: Vec<(String, String)>,
-}
-
-impl Build<'_> {
-    fn bodies(&mut self, tracks: &[Track], times_s: &[f64]) -> Vec<BodyState> {
-        let mut states = Vec::new();
-        for body in &self.inputs.plan.bodies {
-            let rigid: Vec<&Track> =
-                tracks.iter().filter(|track| track.body == body.id && !track.deforms).collect();
-            if rigid.is_empty() {
-                continue;
-            }
-            match self.body(body, &rigid, times_s) {
-                Ok(state) => states.push(state),
-                Err(failure) => self.troubles.push((body.id.to_string(), failure.to_string())),
-            }
-        }
-        states
-    }
-
-    fn body(
-        &mut self,
-        body: &crate::plan::BodyPlan,
-        rigid: &[&Track],
-        times_s: &[f64],
-    ) -> Result<BodyState, MotionFailure> {
-        let tracks = BodyTracks {
-            body: body.id.clone(),
-            times_s: times_s.to_vec(),
-            targets: rigid
-                .iter()
-                .map(|track| TargetTrack { id: track.id.clone(), marks: track.marks.clone() })
-                .collect(),
-        };
-        let mut layout = filmgauge_motion::layout(&tracks, self.kept.quiet.clone())?;
-        let cg = body.cg_from.as_ref().and_then(|(target, step)| {
-            let index = rigid.iter().position(|track| track.id == *target)?;
-            Some(layout.places[index]? + *step)
-        });
-        // The c.g. of an overhead view would need a step to the side, which the dossier does not hold.
-        let cg = cg.filter(|_| self.inputs.camera.view == filmgauge_quantities::ViewPlane::Side);
-        if let Some(cg) = cg {
-            for place in layout.places.iter_mut().flatten() {
-                *place = *place - cg;
-            }
-        }
-        let poses = filmgauge_motion::poses(&tracks, &layout, &self.inputs.options.pose)?;
-        let rigidity = filmgauge_motion::rigidity(&tracks, &layout, &poses, 0..times_s.len());
-        let samples = |pick: fn(&Pose) -> Sample| -> Vec<Sample> {
-            poses.iter().map(|pose| pose.as_ref().and_then(pick)).collect()
-        };
-        let name = |axis: &str| format!("{} {axis}", body.id);
-        let x = self.smooth(name("x"), times_s, &samples(|pose| Some((pose.x_m, pose.cov[0][0]))))?;
-        let z = self.smooth(name("z"), times_s, &samples(|pose| Some((pose.z_m, pose.cov[1][1]))))?;
-        let angle = self.smooth(
-            name("angle"),
-            times_s,
-            &samples(|pose| pose.angle_rad.map(|angle_rad| (angle_rad, pose.cov[2][2]))),
-        )?;
-        Ok(BodyState {
-            id: body.id.clone(),
-            role: body.role,
-            point: if cg.is_some() { "c.g." } else { "mean of its targets" },
-            poses,
-            x,
-            z,
-            angle,
-            places: rigid
-                .iter()
-                .zip(&layout.places)
-                .filter_map(|(track, place)| Some((track.id.clone(), (*place)?)))
-                .collect(),
-            level_u_rad: layout.level_u_rad.unwrap_or(0.0),
-            unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
-        })
-    }
-
-    fn crush(&mut self, tracks: &[Track], times_s: &[f64], bodies: &[BodyState]) -> Vec<CrushState> {
-        let mut states = Vec::new();
-        for line in &self.inputs.plan.crush {
-            let Some(track) = tracks.iter().find(|track| track.id == line.target) else { continue };
-            let Some(body) = bodies.iter().find(|body| body.id == line.body) else { continue };
-            match self.crush_line(&line.id, track, body, times_s) {
-                Ok(state) => states.push(state),
-                Err(failure) => self.troubles.push((line.id.clone(), failure.to_string())),
-            }
-        }
-        states
-    }
-
-    fn crush_line(
-        &mut self,
-        id: &str,
-        track: &Track,
-        body: &BodyState,
-        times_s: &[f64],
-    ) -> Result<CrushState, MotionFailure> {
-        let places: Vec<Sample> =
-            track.marks.iter().zip(&body.poses).map(|(mark, pose)| place_in_body(mark, pose)).collect();
-        let (mut sum, mut weight) = (0.0, 0.0);
-        for (place_m, variance) in places[self.kept.quiet.clone()].iter().flatten() {
-            sum += place_m / variance;
-            weight += 1.0 / variance;
-        }
-        if weight == 0.0 {
-            return Err(MotionFailure::TooFewMarks { what: "crush before contact", found: 0, needed: 1 });
-        }
-        let rest_m = sum / weight;
-        let depths: Vec<Sample> = places
-            .iter()
-            .map(|place| place.map(|(place_m, variance)| (rest_m - place_m, variance)))
-            .collect();
-        let nose: Vec<Sample> =
-            track.marks.iter().map(|mark| mark.as_ref().map(|mark| (mark.point.x_m, mark.cov.xx))).collect();
-        Ok(CrushState {
-            id: id.to_owned(),
-            depth: self.smooth(format!("{id} depth"), times_s, &depths)?,
-            nose_x: self.smooth(format!("{id} nose"), times_s, &nose)?,
-        })
-    }
-
-    fn smooth(
-        &mut self,
-        name: String,
-        times_s: &[f64],
-        samples: &[Sample],
-    ) -> Result<Smoothed, MotionFailure> {
-        let kept = self.inputs.kept.and_then(|kept| kept.smoothness.get(&name));
-        let options = SmoothOptions {
-            smoothness: kept.cloned().unwrap_or_else(|| self.inputs.options.smooth.smoothness.clone()),
-            onsets_s: self.onset.iter().map(|contact| contact.time_s).collect(),
-            onset_u_s: self.onset.map_or(0.0, |contact| contact.u_s),
-            ..self.inputs.options.smooth.clone()
-        };
-        let smoothed = filmgauge_motion::smooth(times_s, samples, &options)?;
-        self.kept.smoothness.insert(name, Smoothness::Fixed { q: smoothed.q.clone() });
-        Ok(smoothed)
-    }
-}
-
-/// Place of a mark along its body's x axis, with the variance of mark and pose.
-fn place_in_body(mark: &Option<PlaneMark>, pose: &Option<Pose>) -> Sample {
-    let (mark, pose) = (mark.as_ref()?, pose.as_ref()?);
-    let angle_rad = pose.angle_rad?;
-    let step = PlanePoint::new(mark.point.x_m - pose.x_m, mark.point.z_m - pose.z_m);
-    let in_body = step.turned(-angle_rad);
-    let (sin, cos) = angle_rad.sin_cos();
-    let along = |xx: f64, xz: f64, zz: f64| cos * cos * xx + 2.0 * cos * sin * xz + sin * sin * zz;
-    let of_mark = along(mark.cov.xx, mark.cov.xz, mark.cov.zz);
-    // The pose enters as -(cos, sin, -z'): its third term is the turn's lever arm.
-    let row = [-cos, -sin, in_body.z_m];
-    let mut of_pose = 0.0;
-    for (i, a) in row.iter().enumerate() {
-        for (j, b) in row.iter().enumerate() {
-            of_pose += a * b * pose.cov[i][j];
-        }
-    }
-    Some((in_body.x_m, of_mark + of_pose))
 }

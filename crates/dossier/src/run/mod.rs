@@ -1,6 +1,7 @@
 //! The run: films → motion → findings with budgets → channels → everything the sheet shows.
 
 mod budget;
+mod build;
 mod channels;
 mod clock;
 mod evaluate;
