@@ -1,7 +1,6 @@
 //! Opening a film's container and decoder: only film, only files, nothing larger than the cap; what the header claims.
 
-use crate::{FaultKind, FootageError, FootageFault, FootageInfo, LumaPath, ReadOptions};
-use ffmpeg_next::codec::packet::side_data;
+use crate::{FootageError, FootageInfo, LumaPath, ReadOptions};
 use ffmpeg_next::codec::{Context, Flags, Parameters, threading};
 use ffmpeg_next::{Dictionary, Error, Stream, decoder, format, media};
 use filmgauge_quantities::TimeScale;
@@ -104,6 +103,10 @@ pub(crate) fn claims(
         declared_frames: u64::try_from(stream.frames()).ok().filter(|&n| n > 0),
         declared_length_s: length.map(micros_as_s),
         pixel_aspect: None,
+        turn_deg: None,
+        mirrored: false,
+        stated_fields: None,
+        fields_read: None,
         container,
     }
 }
@@ -111,14 +114,6 @@ pub(crate) fn claims(
 #[expect(clippy::cast_precision_loss, reason = "exact below 2^53 microseconds: 285 years")]
 fn micros_as_s(ticks: i64) -> f64 {
     ticks as f64 / 1e6
-}
-
-pub(crate) fn turned(stream: &Stream<'_>) -> Option<FootageFault> {
-    let has_matrix = stream.side_data().any(|data| data.kind() == side_data::Type::DisplayMatrix);
-    has_matrix.then(|| {
-        let text = "the container asks for the picture to be turned or mirrored for viewing; it is measured as stored";
-        FootageFault::of_footage(FaultKind::Turned, text.to_owned())
-    })
 }
 
 pub(crate) fn scale_of(stream: &Stream<'_>) -> Option<TimeScale> {

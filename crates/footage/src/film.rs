@@ -1,11 +1,13 @@
 //! A film file as footage: packets in, grey frames out in order of presentation, drained to the last one.
 
 use crate::container::{
-    check_size, claims, no_pictures, open_container, open_decoder, scale_of, silence_codecs, turned,
+    check_size, claims, no_pictures, open_container, open_decoder, scale_of, silence_codecs,
 };
 use crate::damage::Damage;
+use crate::fields::half_ticks;
 use crate::luma::LumaLayout;
-use crate::{FaultKind, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
+use crate::rotation::Turn;
+use crate::{FaultKind, FieldOrder, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use ffmpeg_next::util::error::EAGAIN;
 use ffmpeg_next::{Error, Packet, codec, color, decoder, format, frame, media};
 use filmgauge_quantities::{FrameNumber, TickTime, TimeScale};
@@ -22,6 +24,9 @@ pub(crate) struct Film {
     layout: LumaLayout,
     pub(crate) info: FootageInfo,
     pub(crate) faults: Vec<FootageFault>,
+    turn: Option<Turn>,
+    /// Ticks half as long as the film's, for fields.
+    pub(crate) half_ticks: Option<TimeScale>,
     first: Option<Frame>,
     next: u32,
     damage: Damage,
@@ -46,7 +51,7 @@ impl Film {
         check_size(&path, stream.parameters(), options.most_pixels)?;
         let decoder = open_decoder(stream.parameters(), options).map_err(not_film)?;
         let info = claims(&input, &stream, &decoder);
-        let faults = turned(&stream).into_iter().collect();
+        let (turn, half_ticks) = (Turn::of_stream(&stream), half_ticks(&stream));
         let layout = LumaLayout::named("gray").ok_or_else(|| not_film(Error::Bug))?;
         let decoded = frame::Video::empty();
         let damage = Damage::new(decoder.id() == codec::Id::FFV1);
@@ -58,7 +63,9 @@ impl Film {
             decoded,
             layout,
             info,
-            faults,
+            faults: Vec::new(),
+            turn,
+            half_ticks,
             first: None,
             next: 0,
             damage,
@@ -113,9 +120,17 @@ impl Film {
         Ok(())
     }
 
-    /// Notes fields and pixels that are not square, as the first picture shows them.
+    /// Notes turning, fields and pixels that are not square, as the first picture shows them.
     fn note_shape(&mut self) {
+        if let Some(turn) = self.turn.or_else(|| Turn::of_picture(&self.decoded)) {
+            self.info.turn_deg = Some(turn.turn_deg);
+            self.info.mirrored = turn.mirrored;
+            self.faults.extend(turn.fault());
+        }
         if self.decoded.is_interlaced() {
+            let top_first = self.decoded.is_top_first();
+            self.info.stated_fields =
+                Some(if top_first { FieldOrder::TopFirst } else { FieldOrder::BottomFirst });
             let text = "pictures consist of two fields exposed at different times; marks may be off by the motion \
                         between them";
             self.faults.push(FootageFault::of_footage(FaultKind::Interlaced, text.to_owned()));

@@ -1,5 +1,6 @@
 //! What is known of footage before it is read through: size, depth, how grey is taken, what the container claims.
 
+use crate::FieldOrder;
 use serde::Serialize;
 
 /// How grey levels come from what is stored.
@@ -8,10 +9,16 @@ use serde::Serialize;
 pub enum LumaPath {
     /// Grey samples, as stored.
     GreyAsStored,
-    /// The luma plane of a colour film, as stored.
+    /// Grey samples of a format in which 0 is white, turned over so that grey rises with light: full scale less the
+    /// stored sample.
+    GreyInverted,
+    /// The luma samples of a colour picture, as stored.
     LumaPlane,
     /// Red, green and blue weighted 0.299, 0.587, 0.114 (Recommendation ITU-R BT.601-7, 2.5.1), rounded to a whole level.
     WeightedColour,
+    /// A colour mosaic (Bayer): red, green and blue at each pixel from the nearest samples of that colour (bilinear),
+    /// weighted as [`LumaPath::WeightedColour`] and rounded once. Colours are not balanced.
+    WeightedMosaic,
 }
 
 impl LumaPath {
@@ -20,8 +27,10 @@ impl LumaPath {
     pub fn words(self) -> &'static str {
         match self {
             Self::GreyAsStored => "grey samples as stored",
+            Self::GreyInverted => "grey samples, turned over because 0 is stored for white",
             Self::LumaPlane => "luma plane as stored",
             Self::WeightedColour => "0.299 R + 0.587 G + 0.114 B",
+            Self::WeightedMosaic => "0.299 R + 0.587 G + 0.114 B, interpolated from a colour mosaic",
         }
     }
 }
@@ -53,4 +62,13 @@ pub struct FootageInfo {
     pub declared_length_s: Option<f64>,
     /// Width of a stored pixel over its height, where the film states one.
     pub pixel_aspect: Option<f64>,
+    /// Angle by which the picture is to be turned clockwise for viewing, 0 to 360 degrees, where the footage states
+    /// one. Frames are never turned.
+    pub turn_deg: Option<f64>,
+    /// Whether the picture is to be mirrored left to right for viewing, before it is turned.
+    pub mirrored: bool,
+    /// Which field comes first, where the first picture says that it consists of fields.
+    pub stated_fields: Option<FieldOrder>,
+    /// Which field came first in reading, where frames are fields; `None` when frames are whole pictures.
+    pub fields_read: Option<FieldOrder>,
 }

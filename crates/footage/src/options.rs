@@ -1,6 +1,6 @@
 //! How footage is read: decoder threads and the cap on the size of a picture.
 
-use crate::FootageError;
+use crate::{FieldOrder, FootageError};
 
 /// How footage is read.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -10,13 +10,15 @@ pub struct ReadOptions {
     pub threads: usize,
     /// Most pixels that one picture may have, px. A header that claims more is refused before memory is taken.
     pub most_pixels: u64,
+    /// Whether the fields of interlaced film are frames of their own, and in which order; `None` for whole pictures.
+    pub fields: Option<FieldOrder>,
 }
 
 impl Default for ReadOptions {
     /// As many threads as the machine has, up to 16; pictures up to 64 Mpx.
     fn default() -> Self {
         let threads = std::thread::available_parallelism().map_or(1, |n| n.get().min(16));
-        Self { threads, most_pixels: 64 * 1024 * 1024 }
+        Self { threads, most_pixels: 64 * 1024 * 1024, fields: None }
     }
 }
 

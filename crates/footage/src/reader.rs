@@ -1,9 +1,10 @@
 //! Opening footage and reading it frame by frame, to the last one.
 
+use crate::fields::FieldSplitter;
 use crate::film::Film;
 use crate::sequence::Sequence;
 use crate::source::Source;
-use crate::{FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
+use crate::{FaultKind, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use std::path::{Path, PathBuf};
 
 /// Opens footage and reads its first picture.
@@ -16,16 +17,28 @@ use std::path::{Path, PathBuf};
 /// stored, when it exceeds the cap, or when a number is missing in a sequence.
 pub fn open(base: &Path, footage: &str, options: &ReadOptions) -> Result<Reader, FootageError> {
     options.check()?;
-    let source = match Source::find(base, footage)? {
+    let mut source = match Source::find(base, footage)? {
         Source::Film(path) => Footage::Film(Box::new(Film::open(path, options)?)),
         Source::Stills(files) => Footage::Stills(Box::new(Sequence::open(files, options)?)),
     };
-    Ok(Reader { source })
+    let (mut info, half_ticks) = match &source {
+        Footage::Film(film) => (film.info.clone(), film.half_ticks),
+        Footage::Stills(stills) => (stills.info.clone(), None),
+    };
+    let fields = FieldSplitter::begin(options.fields, half_ticks, &mut info)?;
+    if let Footage::Film(film) = &mut source
+        && fields.is_some()
+    {
+        film.faults.retain(|fault| fault.kind != FaultKind::Interlaced);
+    }
+    Ok(Reader { source, fields, info })
 }
 
 /// Footage being read. Memory does not grow with its length. It may be moved to a decoding thread.
 pub struct Reader {
     source: Footage,
+    fields: Option<FieldSplitter>,
+    info: FootageInfo,
 }
 
 enum Footage {
@@ -37,10 +50,7 @@ impl Reader {
     /// What is known of the footage.
     #[must_use]
     pub fn info(&self) -> &FootageInfo {
-        match &self.source {
-            Footage::Film(film) => &film.info,
-            Footage::Stills(stills) => &stills.info,
-        }
+        &self.info
     }
 
     /// The files that make up the footage, in order.
@@ -57,9 +67,14 @@ impl Reader {
     /// # Errors
     /// [`FootageError`] when the footage cannot be read on, or a frame differs in size or depth from the first.
     pub fn next_frame(&mut self) -> Result<Option<Frame>, FootageError> {
-        match &mut self.source {
+        let source = &mut self.source;
+        let mut whole = || match source {
             Footage::Film(film) => film.next_frame(),
             Footage::Stills(stills) => stills.next_frame(),
+        };
+        match &mut self.fields {
+            Some(fields) => fields.next_field(&mut whole),
+            None => whole(),
         }
     }
 
@@ -68,7 +83,7 @@ impl Reader {
     pub fn faults(&self) -> &[FootageFault] {
         match &self.source {
             Footage::Film(film) => &film.faults,
-            Footage::Stills(_) => &[],
+            Footage::Stills(stills) => &stills.faults,
         }
     }
 }

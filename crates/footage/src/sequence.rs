@@ -1,7 +1,7 @@
 //! A sequence of stills as footage: one file, one frame, no time stamps.
 
 use crate::still::{self, StillPicture};
-use crate::{FootageError, FootageInfo, Frame, ReadOptions};
+use crate::{FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use filmgauge_quantities::FrameNumber;
 use std::path::PathBuf;
 
@@ -10,6 +10,7 @@ pub(crate) struct Sequence {
     files: Vec<PathBuf>,
     most_pixels: u64,
     pub(crate) info: FootageInfo,
+    pub(crate) faults: Vec<FootageFault>,
     first: Option<StillPicture>,
     next: u32,
 }
@@ -32,8 +33,19 @@ impl Sequence {
             declared_frames: u64::try_from(files.len()).ok(),
             declared_length_s: None,
             pixel_aspect: None,
+            turn_deg: None,
+            mirrored: false,
+            stated_fields: None,
+            fields_read: None,
         };
-        Ok(Self { files, most_pixels: options.most_pixels, info, first: Some(first), next: 0 })
+        Ok(Self {
+            files,
+            most_pixels: options.most_pixels,
+            info,
+            faults: Vec::new(),
+            first: Some(first),
+            next: 0,
+        })
     }
 
     pub(crate) fn files(&self) -> &[PathBuf] {
