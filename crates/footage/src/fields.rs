@@ -164,7 +164,7 @@ pub(crate) fn fields_of(
             .map_err(|error| no_fields(&format!("cannot be split into fields: {error}")))?;
         let stamp = frame.stamp.zip(half_ticks);
         let stamp = stamp.and_then(|(stamp, scale)| half_time(stamp.ticks, scale, step_ticks, place));
-        Ok(Frame { number, stamp, key: frame.key, damaged: frame.damaged, picture })
+        Ok(Frame { number, stamp, key: frame.key, damaged: frame.damaged, picture, place: frame.place })
     };
     Ok([field(0)?, field(1)?])
 }
@@ -193,7 +193,7 @@ mod tests {
         let picture = GreyImage::from_u8(2, 5, (0..5).flat_map(level).collect()).unwrap();
         let scale = TimeScale::new(1, 1000).unwrap();
         let stamp = Some(TickTime { ticks, scale });
-        Frame { number: FrameNumber(number), stamp, key: true, damaged: false, picture }
+        Frame { number: FrameNumber(number), stamp, key: true, damaged: false, picture, place: None }
     }
 
     fn all_fields(order: FieldOrder) -> Vec<Frame> {

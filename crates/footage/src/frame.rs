@@ -1,5 +1,6 @@
 //! One frame of footage.
 
+use crate::FramePlace;
 use filmgauge_quantities::{FrameNumber, GreyImage, TickTime};
 
 /// One picture with its number and what the container says of it.
@@ -15,4 +16,6 @@ pub struct Frame {
     pub damaged: bool,
     /// Grey levels as stored.
     pub picture: GreyImage,
+    /// Where the frame lies in a film; `None` for stills.
+    pub place: Option<FramePlace>,
 }

@@ -83,7 +83,7 @@ impl Sequence {
             });
         }
         self.next += 1;
-        Ok(Some(Frame { number, stamp: None, key: true, damaged: false, picture: still.picture }))
+        Ok(Some(Frame { number, stamp: None, key: true, damaged: false, picture: still.picture, place: None }))
     }
 }
 
