@@ -1,11 +1,13 @@
 //! The analyst's inputs: what a careful person would have written down, with reading errors of the stated size.
 
+use crate::clock::FrameClock;
 use crate::drawn::{Drawn, offset_index};
 use crate::dynamics::Truth;
 use crate::marks::{TruthMark, truth_marks};
 use crate::random::Stream;
 use crate::scene::{BodyName, CameraSetup, Scene, TargetPaint};
 use crate::view::{Sighted, View};
+use crate::weave::Weave;
 use filmgauge_quantities::ViewPlane;
 use std::fmt::Write;
 
@@ -53,7 +55,9 @@ fn head(text: &mut String, scene: &Scene) {
 }
 
 fn camera(text: &mut String, scene: &Scene, camera: &CameraSetup, index: usize, footage: &str) {
-    let view = View::new(scene, camera);
+    // The ends are read in the first frame, wherever weave has put it.
+    let first = FrameClock::new(scene, camera, index).exposure(0);
+    let view = View::new(scene, camera).woven(Weave::drawn(scene, camera, index, first));
     let drawn = Drawn::new(scene, camera, index);
     let ends = drawn
         .board_ends_m(camera)

@@ -13,10 +13,14 @@
 
 mod channels;
 mod clock;
+mod clock_scene;
 mod dossier;
 mod drawn;
 mod dynamics;
 mod error;
+mod film_truth;
+mod flaws;
+mod lamp;
 mod marks;
 mod placing;
 mod proof;
@@ -25,16 +29,22 @@ mod render;
 mod scene;
 mod summary;
 mod view;
+mod weave;
 
 pub use channels::{RecordedChannel, channels};
+pub use clock_scene::{ClockFilm, clock_film, clock_scene};
 pub use dossier::{dossier_toml, lens_toml};
 pub use dynamics::{BodyInstant, Instant, Truth, simulate};
 pub use error::ProvingError;
+pub use film_truth::{FilmTruth, FrameTruth, film_truth};
+pub use flaws::Flaw;
+pub use lamp::LampPulse;
 pub use marks::{TruthMark, truth_marks};
 pub use proof::proof_scene;
 pub use render::Renderer;
 pub use scene::{
-    BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, Cushion, DiscPaint, Dust, Fault, Flash, Front,
-    LensDoubt, Occluder, Paint, Picture, Scene, SensedAxis, TargetPaint, Truck,
+    BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, ClockSetting, Cushion, DiscPaint, Dust, Fault,
+    FieldOrder, FilmRun, Flash, Front, Lamp, LensDoubt, Occluder, Paint, Perforation, Picture, ScanFlaws,
+    Scene, SensedAxis, TargetPaint, Truck, WeaveSetup,
 };
 pub use summary::{PlantedFault, TruthSummary, truth_json, truth_summary};

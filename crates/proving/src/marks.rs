@@ -6,6 +6,7 @@ use crate::placing::Placed;
 use crate::render::{Haze, is_occluded};
 use crate::scene::{CameraSetup, Scene, TargetPaint};
 use crate::view::{View, size};
+use crate::weave::Weave;
 use filmgauge_quantities::PixelPoint;
 
 /// Share of a target's light lost to dust beyond which it counts as hidden.
@@ -35,33 +36,55 @@ pub struct TruthMark {
 }
 
 /// The true marks of one camera, by target and frame; none for a camera that the scene does not have.
+///
+/// An interlaced camera has a mark for every field: `frame` then counts fields in order of exposure, and `y_px` is still
+/// the row in the whole stored frame. With a rolling shutter a mark's time is that of its own row.
 #[must_use]
 pub fn truth_marks(scene: &Scene, truth: &Truth, camera_index: usize) -> Vec<TruthMark> {
     let Ok(camera) = scene.camera(camera_index) else { return Vec::new() };
-    let view = View::new(scene, camera);
     let clock = FrameClock::new(scene, camera, camera_index);
-    let hazes: Vec<Haze> =
-        (0..clock.n_frames).map(|n| Haze::new(scene, &camera.id, truth, clock.mid_s(n))).collect();
+    let looks = looks(scene, truth, camera, camera_index, &clock);
     let mut marks = Vec::new();
     for target in scene.targets_of(&camera.id) {
-        for (frame, haze) in (0..clock.n_frames).zip(&hazes) {
-            let time_s = clock.mid_s(frame);
-            let placed = Placed::target(&view, target, &truth.at(time_s));
-            marks.push(seen(scene, camera, &view, target, placed, haze, (frame, time_s)));
+        for look in &looks {
+            marks.push(seen(scene, truth, camera, target, look));
         }
     }
     marks
 }
 
-fn seen(
-    scene: &Scene,
-    camera: &CameraSetup,
-    view: &View,
-    target: &TargetPaint,
-    placed: Placed,
-    haze: &Haze,
-    (frame, time_s): (u32, f64),
-) -> TruthMark {
+/// One frame, or one field of it, as the camera looked.
+struct Look {
+    frame: u32,
+    mid_s: f64,
+    view: View,
+    haze: Haze,
+}
+
+fn looks(scene: &Scene, truth: &Truth, camera: &CameraSetup, index: usize, clock: &FrameClock) -> Vec<Look> {
+    let view = View::new(scene, camera);
+    let per_frame = 1 + u32::from(clock.fields.is_some());
+    let look = |frame: u32, mid_s: f64, field: u32| Look {
+        frame: frame * per_frame + field,
+        mid_s,
+        view: view.woven(Weave::drawn(scene, camera, index, clock.exposure(frame))),
+        haze: Haze::new(scene, &camera.id, truth, mid_s),
+    };
+    (0..clock.n_frames)
+        .flat_map(|frame| {
+            let second = clock.second_field_s(frame).map(|mid_s| look(frame, mid_s, 1));
+            std::iter::once(look(frame, clock.mid_s(frame), 0)).chain(second)
+        })
+        .collect()
+}
+
+fn seen(scene: &Scene, truth: &Truth, camera: &CameraSetup, target: &TargetPaint, look: &Look) -> TruthMark {
+    let (view, haze) = (&look.view, &look.haze);
+    let placed = if camera.row_time_s > 0.0 {
+        Placed::rolling(view, target, truth, look.mid_s, camera.row_time_s)
+    } else {
+        Placed::target(view, target, &truth.at(look.mid_s))
+    };
     let spots: Vec<PixelPoint> = std::iter::once(placed.centre).chain(placed.rim()).collect();
     let inside = spots.iter().all(|spot| {
         spot.x >= 0.0
@@ -78,8 +101,8 @@ fn seen(
     TruthMark {
         camera: camera.id.clone(),
         target: target.id.clone(),
-        frame,
-        time_s,
+        frame: look.frame,
+        time_s: look.mid_s + placed.centre.y * camera.row_time_s,
         x_px: placed.centre.x,
         y_px: placed.centre.y,
         radius_px: placed.radius_px(),

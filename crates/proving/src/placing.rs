@@ -1,9 +1,12 @@
 //! Where a target is in the picture: its centre by exact projection, its shape by the projection's local slope.
 
-use crate::dynamics::Instant;
+use crate::dynamics::{Instant, Truth};
 use crate::scene::TargetPaint;
 use crate::view::{Sighted, View};
 use filmgauge_quantities::PixelPoint;
+
+/// Rounds in which a place and the exposure of its row are brought together.
+const ROLLING_ROUNDS: usize = 6;
 
 /// Where a target is at one instant: its centre, and the pixel displacement of one radius along its two axes.
 #[derive(Debug, Clone, Copy)]
@@ -17,6 +20,22 @@ impl Placed {
     /// A target of the scene at an instant.
     pub(crate) fn target(view: &View, target: &TargetPaint, now: &Instant) -> Self {
         Self::about(target.radius_m, |local| view.pixel(view.sighted(target, now, local)))
+    }
+
+    /// A target whose rows are exposed one after the other: every place of it is taken when its own row is exposed.
+    /// `late_s` is the time of row 0, `row_time_s` that from row to row.
+    pub(crate) fn rolling(
+        view: &View,
+        target: &TargetPaint,
+        truth: &Truth,
+        late_s: f64,
+        row_time_s: f64,
+    ) -> Self {
+        Self::about(target.radius_m, |local| {
+            let at = |row: f64| view.pixel(view.sighted(target, &truth.at(late_s + row * row_time_s), local));
+            // The row decides the time and the time the row; each round shrinks the error by v t_row, far below 1.
+            (0..ROLLING_ROUNDS).fold(at(0.0), |pixel, _| at(pixel.y))
+        })
     }
 
     /// A mark in the board plane.

@@ -1,7 +1,8 @@
 //! A small scene for proving the renderer itself: targets of every kind at rest, nothing behind them, no noise.
 
 use crate::scene::{
-    BoardSetup, BodyName, CameraSetup, Car, Cushion, Flash, LensDoubt, Picture, Scene, TargetPaint, Truck,
+    BoardSetup, BodyName, CameraSetup, Car, ClockSetting, Cushion, Flash, LensDoubt, Picture, Scene,
+    TargetPaint, Truck,
 };
 use filmgauge_geometry::Lens;
 use filmgauge_quantities::{TargetKind, ViewPlane};
@@ -55,7 +56,7 @@ fn car() -> Car {
 }
 
 /// One pixel is 10 mm in the board plane; the board lies out of view.
-fn camera() -> CameraSetup {
+pub(crate) fn camera() -> CameraSetup {
     CameraSetup {
         id: "proof".to_owned(),
         view: ViewPlane::Side,
@@ -90,6 +91,16 @@ fn camera() -> CameraSetup {
             subpixels: 4,
             ..Picture::default()
         },
+        film: None,
+        clock: ClockSetting::default(),
+        lamp: None,
+        weave: None,
+        perforations: Vec::new(),
+        scan: None,
+        dropped: Vec::new(),
+        doubled: Vec::new(),
+        fields: None,
+        row_time_s: 0.0,
     }
 }
 

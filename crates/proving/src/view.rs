@@ -3,6 +3,7 @@
 use crate::ProvingError;
 use crate::dynamics::Instant;
 use crate::scene::{BodyName, CameraSetup, Scene, TargetPaint};
+use crate::weave::Weave;
 use filmgauge_geometry::Lens;
 use filmgauge_quantities::{PixelPoint, ViewPlane};
 
@@ -29,6 +30,7 @@ pub(crate) struct View {
     zone_m: f64,
     cushion_m: f64,
     truck_rear_m: f64,
+    weave: Option<Weave>,
 }
 
 impl View {
@@ -46,7 +48,23 @@ impl View {
             zone_m: scene.front.as_ref().map_or(0.0, |front| front.zone_m),
             cushion_m: scene.cushion.length_m,
             truck_rear_m: scene.cushion.length_m - scene.truck.cg_x_m,
+            weave: None,
         }
+    }
+
+    /// The same view with the picture lying otherwise in the stored frame.
+    pub(crate) fn woven(&self, weave: Option<Weave>) -> Self {
+        Self { weave, ..self.clone() }
+    }
+
+    /// Where a place on the film lies in the stored frame.
+    pub(crate) fn stored_from_film(&self, film: PixelPoint) -> PixelPoint {
+        self.weave.map_or(film, |weave| weave.stored_from_film(film))
+    }
+
+    /// Where a stored pixel lies on the film.
+    pub(crate) fn film_from_stored(&self, pixel: PixelPoint) -> PixelPoint {
+        self.weave.map_or(pixel, |weave| weave.film_from_stored(pixel))
     }
 
     /// Stored pixel of a point.
@@ -59,12 +77,12 @@ impl View {
             self.lens.cx_px + self.lens.fx_px * (right * cos - up * sin),
             self.lens.cy_px - self.lens.fy_px * (right * sin + up * cos),
         );
-        self.lens.distort(ideal)
+        self.stored_from_film(self.lens.distort(ideal))
     }
 
     /// Slopes of the ray through a stored pixel: metres right and up of the axis per metre of depth.
     pub(crate) fn ray(&self, pixel: PixelPoint) -> Result<[f64; 2], filmgauge_geometry::GeometryError> {
-        let ideal = self.lens.undistort(pixel)?;
+        let ideal = self.lens.undistort(self.film_from_stored(pixel))?;
         let a = (ideal.x - self.lens.cx_px) / self.lens.fx_px;
         let b = (self.lens.cy_px - ideal.y) / self.lens.fy_px;
         let (sin, cos) = self.roll;

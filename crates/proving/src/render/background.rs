@@ -29,6 +29,16 @@ pub(super) fn rays(view: &View, camera: &CameraSetup) -> Result<Vec<[f32; 2]>, P
     Ok(rays)
 }
 
+/// The rays of a picture that weaves; a pixel that weave carries beyond the lens' field keeps its ray without weave.
+pub(super) fn woven_rays(woven: &View, camera: &CameraSetup, without: &[[f32; 2]]) -> Vec<[f32; 2]> {
+    let place = |index: usize| PixelPoint::new(size(index % camera.width_px), size(index / camera.width_px));
+    let woven_ray = |(index, ray): (usize, &[f32; 2])| {
+        #[expect(clippy::cast_possible_truncation, reason = "single precision holds 1e-4 px")]
+        woven.ray(place(index)).map_or(*ray, |ray| [ray[0] as f32, ray[1] as f32])
+    };
+    without.iter().enumerate().map(woven_ray).collect()
+}
+
 /// Ground, sky and board.
 pub(super) fn background(
     camera: &CameraSetup,
@@ -44,7 +54,8 @@ pub(super) fn background(
     let px_m = view.metres_per_px(0.0);
     let mut grey = Vec::with_capacity(width * height);
     for (index, ray) in rays.iter().enumerate() {
-        let (column, row) = (size(index % width), size(index / width));
+        let film = view.film_from_stored(PixelPoint::new(size(index % width), size(index / width)));
+        let (column, row) = (film.x, film.y);
         let [x, second] = view.on_plane([f64::from(ray[0]), f64::from(ray[1])], 0.0);
         let above =
             picture.horizon_m.map_or(0.0, |horizon| (0.5 + (second - horizon) / px_m).clamp(0.0, 1.0));

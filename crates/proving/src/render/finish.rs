@@ -66,19 +66,25 @@ pub(super) fn dust(canvas: &mut Canvas, haze: &Haze, view: &View, rays: &[[f32; 
 }
 
 /// Brightens the picture and saturates the bulbs while the flash burns.
+///
+/// `mid_s` is the mid-exposure of row 0; with a rolling shutter every row meets the flash in its own time.
 pub(super) fn flash(canvas: &mut Canvas, scene: &Scene, camera: &CameraSetup, view: &View, mid_s: f64) {
-    let burning = burning(&scene.flash, mid_s, camera.exposure_s);
-    if burning <= 0.0 || scene.flash.gain <= 0.0 {
+    let burning_at = |row: f64| burning(&scene.flash, mid_s + row * camera.row_time_s, camera.exposure_s);
+    if burning_at(size(canvas.height)) <= 0.0 || scene.flash.gain <= 0.0 {
         return;
     }
-    #[expect(clippy::cast_possible_truncation, reason = "grey levels")]
-    let gain = (1.0 + scene.flash.gain * burning) as f32;
-    for grey in &mut canvas.grey {
-        *grey *= gain;
+    let width = canvas.width;
+    for (row, line) in canvas.grey.chunks_mut(width).enumerate() {
+        #[expect(clippy::cast_possible_truncation, reason = "grey levels")]
+        let gain = (1.0 + scene.flash.gain * burning_at(size(row))) as f32;
+        for grey in line {
+            *grey *= gain;
+        }
     }
     for (_, x_m, second_m) in scene.flash.bulbs.iter().filter(|bulb| bulb.0 == camera.id) {
         let centre = view.pixel(Sighted { x_m: *x_m, second_m: *second_m, offset_m: 0.0 });
-        bulb(canvas, centre, scene.flash.bulb_radius_m / view.metres_per_px(0.0), 600.0 * burning);
+        let radius_px = scene.flash.bulb_radius_m / view.metres_per_px(0.0);
+        bulb(canvas, centre, radius_px, |row| 600.0 * burning_at(row));
     }
 }
 
@@ -95,13 +101,14 @@ fn burning(flash: &Flash, mid_s: f64, exposure_s: f64) -> f64 {
     }
 }
 
-fn bulb(canvas: &mut Canvas, centre: PixelPoint, radius_px: f64, added: f64) {
+fn bulb(canvas: &mut Canvas, centre: PixelPoint, radius_px: f64, added_at: impl Fn(f64) -> f64) {
     let width = canvas.width;
     for (row, line) in canvas.grey.chunks_mut(width).enumerate() {
         let dy = (size(row) - centre.y) / radius_px;
         if dy.abs() > 3.0 {
             continue;
         }
+        let added = added_at(size(row));
         for (column, grey) in line.iter_mut().enumerate() {
             let dx = (size(column) - centre.x) / radius_px;
             #[expect(clippy::cast_possible_truncation, reason = "grey levels")]

@@ -79,11 +79,18 @@ impl Sprite {
         }
     }
 
-    /// Lays the paint over the picture at an instant.
-    pub(super) fn lay_over(&self, canvas: &mut Canvas, rays: &[[f32; 2]], view: &View, now: &Instant) {
+    /// Lays the paint over some rows of the picture as it is at an instant.
+    pub(super) fn lay_over(
+        &self,
+        canvas: &mut Canvas,
+        rows: std::ops::Range<usize>,
+        rays: &[[f32; 2]],
+        view: &View,
+        now: &Instant,
+    ) {
         let frame = view.paint_frame(self.body, now, self.offset_m);
         let Some([left, top, right, bottom]) = self.picture_bounds(canvas, view, &frame) else { return };
-        for row in top..bottom {
+        for row in top.max(rows.start)..bottom.min(rows.end) {
             let from = row * canvas.width;
             let line = &mut canvas.grey[from + left..from + right];
             for (grey, ray) in line.iter_mut().zip(&rays[from + left..from + right]) {

@@ -1,5 +1,6 @@
 //! Cameras, their boards, picture making and the flash.
 
+use super::film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, WeaveSetup};
 use filmgauge_geometry::Lens;
 use filmgauge_quantities::ViewPlane;
 use serde::{Deserialize, Serialize};
@@ -50,6 +51,36 @@ pub struct CameraSetup {
     /// How the picture is made.
     #[serde(default)]
     pub picture: Picture,
+    /// A film of changing speed; its numbers are the truth, `frames_per_s` is what the analyst is told.
+    #[serde(default)]
+    pub film: Option<FilmRun>,
+    /// Exact settings of the camera's clock.
+    #[serde(default)]
+    pub clock: ClockSetting,
+    /// A timing lamp in view or beside the running film.
+    #[serde(default)]
+    pub lamp: Option<Lamp>,
+    /// Gate weave.
+    #[serde(default)]
+    pub weave: Option<WeaveSetup>,
+    /// Film holes and border, which weave with the picture.
+    #[serde(default)]
+    pub perforations: Vec<Perforation>,
+    /// Flaws of the scan.
+    #[serde(default)]
+    pub scan: Option<ScanFlaws>,
+    /// Exposures that were never stored, counted from 0.
+    #[serde(default)]
+    pub dropped: Vec<u32>,
+    /// Exposures that were stored twice, counted from 0.
+    #[serde(default)]
+    pub doubled: Vec<u32>,
+    /// Interlaced: the rows exposed first; the others follow half a frame later.
+    #[serde(default)]
+    pub fields: Option<FieldOrder>,
+    /// Rolling shutter: from the exposure of one row to that of the next below, s.
+    #[serde(default)]
+    pub row_time_s: f64,
 }
 
 /// Standard uncertainties of the lens file's numbers.

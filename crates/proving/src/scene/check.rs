@@ -17,6 +17,7 @@ pub(super) fn scene(scene: &Scene) -> Result<(), ProvingError> {
             return Err(ProvingError::scene(format!("camera \"{}\"", camera.id), "is there twice"));
         }
         self::camera(camera)?;
+        super::film_check::film(scene, camera)?;
     }
     sights(scene, &ids)?;
     targets(scene, &ids)?;
@@ -241,11 +242,11 @@ fn known(place: &str, camera: &str, cameras: &BTreeSet<&str>) -> Result<(), Prov
     }
 }
 
-fn finite(place: &str, value: f64) -> Result<(), ProvingError> {
+pub(super) fn finite(place: &str, value: f64) -> Result<(), ProvingError> {
     if value.is_finite() { Ok(()) } else { Err(ProvingError::scene(place, "must be a finite number")) }
 }
 
-fn positive(place: &str, value: f64) -> Result<(), ProvingError> {
+pub(super) fn positive(place: &str, value: f64) -> Result<(), ProvingError> {
     if value.is_finite() && value > 0.0 {
         Ok(())
     } else {
@@ -253,7 +254,7 @@ fn positive(place: &str, value: f64) -> Result<(), ProvingError> {
     }
 }
 
-fn not_negative(place: &str, value: f64) -> Result<(), ProvingError> {
+pub(super) fn not_negative(place: &str, value: f64) -> Result<(), ProvingError> {
     if value.is_finite() && value >= 0.0 {
         Ok(())
     } else {

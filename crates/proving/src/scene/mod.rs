@@ -2,11 +2,14 @@
 
 mod camera;
 mod check;
+mod film;
+mod film_check;
 mod paint;
 mod sensor;
 mod vehicle;
 
 pub use camera::{BoardSetup, CameraSetup, Flash, LensDoubt, Picture};
+pub use film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, WeaveSetup};
 pub use paint::{BodyName, DiscPaint, Dust, Occluder, Paint, TargetPaint};
 pub use sensor::{ChannelSetup, Fault, SensedAxis};
 pub use vehicle::{Car, Cushion, Front, Truck};
