@@ -104,6 +104,44 @@ pub enum FootageError {
         /// What the decoder said.
         text: String,
     },
+    /// An index that was made from other files.
+    #[error("{}: the frame index does not belong to this footage ({text}); choose the index of this file, or make it again with `filmgauge survey --index`", path.display())]
+    OtherFootage {
+        /// The footage, its first file.
+        path: PathBuf,
+        /// What differs.
+        text: String,
+    },
+    /// An index that cannot be understood.
+    #[error("{}: cannot be used as frame index, line {line} ({text}); make it again with `filmgauge survey --index`", path.display())]
+    BadIndex {
+        /// The index file.
+        path: PathBuf,
+        /// Number of the line, from 1.
+        line: usize,
+        /// What is wrong there.
+        text: String,
+    },
+    /// A frame beyond the last one.
+    #[error("{}: there is no frame {frame}; the footage has {n_frames}, numbered from 0", path.display())]
+    NoSuchFrame {
+        /// The footage, its first file.
+        path: PathBuf,
+        /// The number asked for.
+        frame: FrameNumber,
+        /// Number of frames.
+        n_frames: usize,
+    },
+    /// A frame that cannot be had again as it was when the index was made.
+    #[error("{}: frame {frame} cannot be had as it was indexed ({text}); make the index again, with one decoder thread if the film is damaged", path.display())]
+    NotExact {
+        /// The footage, its first file.
+        path: PathBuf,
+        /// The frame.
+        frame: FrameNumber,
+        /// What came instead.
+        text: String,
+    },
     /// A setting outside its range.
     #[error("{text}")]
     Settings {

@@ -3,10 +3,10 @@
 use crate::{FootageError, FootageInfo, Frame};
 use ffmpeg_next::Stream;
 use filmgauge_quantities::{FrameNumber, GreyImage, GreyPixels, GreyView, LayoutError, TickTime, TimeScale};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Which half of an interlaced picture was exposed first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum FieldOrder {
     /// Rows 0, 2, 4 … first.

@@ -9,6 +9,8 @@
 //! * The container's rate is a playback rate. The film speed is the caller's to state.
 //! * Files are opened for reading only; writing happens under a temporary name and ends with a rename.
 
+mod bayer;
+mod change;
 mod container;
 mod damage;
 mod decoding;
@@ -20,20 +22,27 @@ mod fields;
 mod film;
 mod film_writer;
 mod frame;
+mod index;
 mod info;
+mod judging;
 mod lanes;
 mod library;
+mod layout;
 mod luma;
 mod options;
+mod picture_hash;
 mod place;
 mod png_depth;
+mod random;
 mod reader;
 mod rotation;
 mod sequence;
 mod source;
+mod spacing;
 mod starts;
 mod still;
 mod table;
+mod weights;
 mod writer;
 
 pub use encoding::Encoding;
@@ -41,11 +50,14 @@ pub use error::FootageError;
 pub use fault::{FaultKind, FootageFault};
 pub use fields::{FieldOrder, FieldParity};
 pub use frame::Frame;
+pub use index::{FootageIdentity, FrameIndex, INDEX_VERSION, IdentityJob, IndexHead, index_footage};
 pub use info::{FootageInfo, LumaPath};
 pub use options::ReadOptions;
 pub use place::{FramePlace, KeyPlace};
+pub use random::{RandomOptions, RandomReader, ReadAhead};
 pub use reader::{Reader, open};
 pub use rotation::turned_for_view;
+pub use spacing::{StampSteps, nearly_repeated};
 pub use still::{read_still, write_png};
 pub use table::{FrameRecord, FrameTableBuilder, Survey, survey};
 pub use writer::Writer;

@@ -78,6 +78,15 @@ impl Reader {
         }
     }
 
+    /// How many pictures the container's edit list has hidden so far: they are decoded, but neither shown nor numbered.
+    #[must_use]
+    pub fn n_hidden(&self) -> u64 {
+        match &self.source {
+            Footage::Film(film) => film.decoding.n_hidden,
+            Footage::Stills(_) => 0,
+        }
+    }
+
     /// Faults that frames do not show by themselves: lost data, fields, pixel aspect, turning. Complete after the last frame.
     #[must_use]
     pub fn faults(&self) -> &[FootageFault] {

@@ -1,15 +1,15 @@
 //! The frame table: one line per frame with stamp, key flag, mean level and picture hash, and the faults they show.
 
-use crate::{FaultKind, FootageError, FootageFault, FootageInfo, Frame, ReadOptions, open};
-use filmgauge_quantities::{FrameNumber, GreyPixels, GreyView, TickTime};
-use serde::{Serialize, Serializer};
+use crate::change::Sampled;
+use crate::judging::judge;
+use crate::picture_hash::{as_hex, picture_hash};
+use crate::{FootageError, FootageFault, FootageInfo, Frame, FramePlace, ReadOptions, Reader, open};
+use filmgauge_quantities::{FrameNumber, TickTime};
+use serde::Serialize;
 use std::path::Path;
 
 /// Pixels from one that enters the mean level to the next, in rows and columns.
-const MEAN_STEP_PX: usize = 4;
-
-/// Faults of one kind that are listed singly; more are summed up in one line.
-const MOST_LISTED: usize = 20;
+pub(crate) const MEAN_STEP_PX: usize = 4;
 
 /// One line of the frame table.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -24,6 +24,11 @@ pub struct FrameRecord {
     pub damaged: bool,
     /// Mean grey level over every fourth pixel of every fourth row: enough to see a flash.
     pub mean_level: f64,
+    /// Mean absolute difference of level from the frame before, over the same pixels as the mean level; `None` for the
+    /// first frame, and where the table was made from records alone.
+    pub change: Option<f64>,
+    /// Where the frame lies in a film; `None` for stills.
+    pub place: Option<FramePlace>,
     /// BLAKE3 of width, height (64 bits each), bits (8 bits) and the samples row by row, all low byte first.
     #[serde(serialize_with = "as_hex")]
     pub hash: [u8; 32],
@@ -40,6 +45,8 @@ impl FrameRecord {
             key: frame.key,
             damaged: frame.damaged,
             mean_level: view.mean_level(MEAN_STEP_PX),
+            change: None,
+            place: frame.place,
             hash: picture_hash(&view),
         }
     }
@@ -54,6 +61,8 @@ pub struct Survey {
     pub frames: Vec<FrameRecord>,
     /// Every fault, those of the whole footage first, then by frame.
     pub faults: Vec<FootageFault>,
+    /// Pictures that the container's edit list hides: decoded, not shown, not numbered.
+    pub n_hidden: u64,
 }
 
 /// Reads footage through once. `on_frame` is called before each frame is entered; it returns false to stop.
@@ -66,7 +75,14 @@ pub fn survey(
     options: &ReadOptions,
     on_frame: &mut dyn FnMut(FrameNumber) -> bool,
 ) -> Result<Survey, FootageError> {
-    let mut reader = open(base, footage, options)?;
+    survey_of(open(base, footage, options)?, on_frame)
+}
+
+/// Reads opened footage through to its end.
+pub(crate) fn survey_of(
+    mut reader: Reader,
+    on_frame: &mut dyn FnMut(FrameNumber) -> bool,
+) -> Result<Survey, FootageError> {
     let mut table = FrameTableBuilder::new(reader.info());
     while let Some(frame) = reader.next_frame()? {
         if !on_frame(frame.number) {
@@ -75,6 +91,7 @@ pub fn survey(
         table.push(&frame);
     }
     table.add_faults(reader.faults());
+    table.add_hidden(reader.n_hidden());
     Ok(table.finish())
 }
 
@@ -84,18 +101,24 @@ pub struct FrameTableBuilder {
     info: FootageInfo,
     frames: Vec<FrameRecord>,
     faults: Vec<FootageFault>,
+    n_hidden: u64,
+    /// Pixels of the frame before.
+    before: Option<Sampled>,
 }
 
 impl FrameTableBuilder {
     /// An empty table for the footage that `info` describes.
     #[must_use]
     pub fn new(info: &FootageInfo) -> Self {
-        Self { info: info.clone(), frames: Vec::new(), faults: Vec::new() }
+        Self { info: info.clone(), frames: Vec::new(), faults: Vec::new(), n_hidden: 0, before: None }
     }
 
     /// Enters the next frame.
     pub fn push(&mut self, frame: &Frame) {
-        self.push_record(FrameRecord::of(frame));
+        let sampled = Sampled::of(&frame.picture.view(), MEAN_STEP_PX);
+        let change = self.before.as_ref().and_then(|before| before.change_to(&sampled));
+        self.before = Some(sampled);
+        self.push_record(FrameRecord { change, ..FrameRecord::of(frame) });
     }
 
     /// Enters a record made elsewhere, such as on another thread. Records come in the order of their numbers.
@@ -108,141 +131,15 @@ impl FrameTableBuilder {
         self.faults.extend_from_slice(faults);
     }
 
+    /// Enters how many pictures the container hides: [`crate::Reader::n_hidden`] after the last frame.
+    pub fn add_hidden(&mut self, n_hidden: u64) {
+        self.n_hidden = n_hidden;
+    }
+
     /// Judges the whole table.
     #[must_use]
     pub fn finish(mut self) -> Survey {
-        damaged_frames(&self.frames, &mut self.faults);
-        repeated_pictures(&self.frames, &mut self.faults);
-        stamps(&self.info, &self.frames, &mut self.faults);
-        declared_count(&self.info, &self.frames, &mut self.faults);
-        self.faults.sort_by_key(|fault| (fault.frame, fault.kind));
-        Survey { info: self.info, frames: self.frames, faults: self.faults }
+        judge(&self.info, &self.frames, &mut self.faults);
+        Survey { info: self.info, frames: self.frames, faults: self.faults, n_hidden: self.n_hidden }
     }
-}
-
-fn damaged_frames(frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
-    let at = frames.iter().filter(|frame| frame.damaged).map(|frame| frame.number);
-    list(FaultKind::DamagedFrame, "the picture is damaged, or predicted from a damaged one", at, faults);
-}
-
-fn repeated_pictures(frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
-    let at = frames.windows(2).filter(|pair| pair[0].hash == pair[1].hash).map(|pair| pair[1].number);
-    list(FaultKind::RepeatedPicture, "the picture equals the one before it, sample by sample", at, faults);
-}
-
-fn stamps(info: &FootageInfo, frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
-    let without = frames.iter().filter(|frame| frame.stamp.is_none()).map(|frame| frame.number);
-    if frames.iter().all(|frame| frame.stamp.is_none()) {
-        let text = "no frame has a time stamp; dropped frames cannot be seen from stamps";
-        faults.push(FootageFault::of_footage(FaultKind::NoStamps, text.to_owned()));
-        return;
-    }
-    list(FaultKind::NoStamps, "the frame has no time stamp", without, faults);
-    let steps: Vec<(FrameNumber, i64)> = frames
-        .windows(2)
-        .filter_map(|pair| Some((pair[1].number, pair[1].stamp?.ticks.checked_sub(pair[0].stamp?.ticks)?)))
-        .collect();
-    let backward = steps.iter().filter(|(_, step)| *step <= 0).map(|(number, _)| *number);
-    list(FaultKind::StampOrder, "the time stamp is not later than the one before it", backward, faults);
-    let Some(usual) = usual_step(&steps) else { return };
-    let uneven =
-        steps.iter().filter(|(_, step)| *step > 0 && is_uneven(*step, usual)).map(|(number, _)| *number);
-    let text = format!(
-        "the step in time to this frame is not the usual {usual} ticks: frames dropped, or a varying rate"
-    );
-    list(FaultKind::UnevenSpacing, &text, uneven, faults);
-    ends_early(info, frames, usual, faults);
-}
-
-/// The middle one of the steps in time, ticks.
-fn usual_step(steps: &[(FrameNumber, i64)]) -> Option<i64> {
-    let mut forward: Vec<i64> = steps.iter().map(|(_, step)| *step).filter(|step| *step > 0).collect();
-    let middle = forward.len().checked_sub(1)? / 2;
-    Some(*forward.select_nth_unstable(middle).1)
-}
-
-/// Stamps are rounded to ticks, so that steps of an even film differ by one tick; a tenth of a step is no rounding.
-fn is_uneven(step: i64, usual: i64) -> bool {
-    let apart = step.abs_diff(usual);
-    apart > 1 && apart.saturating_mul(10) > usual.unsigned_abs()
-}
-
-#[expect(clippy::cast_precision_loss, reason = "a step is far below 2^53 ticks")]
-fn ends_early(info: &FootageInfo, frames: &[FrameRecord], usual: i64, faults: &mut Vec<FootageFault>) {
-    let mut stamps = frames.iter().filter_map(|frame| frame.stamp);
-    let (Some(declared_s), Some(first), Some(last)) =
-        (info.declared_length_s, stamps.next(), stamps.next_back())
-    else {
-        return;
-    };
-    let step_s = usual as f64 * last.scale.tick_s();
-    let read_s = last.as_s() - first.as_s() + step_s;
-    if read_s + 2.0 * step_s < declared_s {
-        let text = format!(
-            "the header claims {declared_s:.3} s of playback, but pictures end at {read_s:.3} s; the file may be cut short"
-        );
-        faults.push(FootageFault::of_footage(FaultKind::EndsEarly, text));
-    }
-}
-
-fn declared_count(info: &FootageInfo, frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
-    let read = frames.len() as u64;
-    if let Some(declared) = info.declared_frames.filter(|&declared| declared != read) {
-        let text = format!("the header claims {declared} frames, but {read} were read");
-        faults.push(FootageFault::of_footage(FaultKind::DeclaredCount, text));
-    }
-}
-
-/// One fault for each run of neighbouring frames; past [`MOST_LISTED`] runs, one line for the rest.
-fn list(kind: FaultKind, text: &str, at: impl Iterator<Item = FrameNumber>, faults: &mut Vec<FootageFault>) {
-    let mut runs: Vec<FootageFault> = Vec::new();
-    let mut unlisted = 0_u32;
-    for number in at {
-        let follows = runs.last().is_some_and(|run| {
-            unlisted == 0
-                && run.frame.is_some_and(|first| first.0.checked_add(run.n_frames) == Some(number.0))
-        });
-        match runs.last_mut() {
-            Some(run) if follows => run.n_frames += 1,
-            Some(run) if unlisted > 0 => {
-                run.n_frames += 1;
-                unlisted += 1;
-            }
-            _ => {
-                runs.push(FootageFault::of_frame(kind, number, text.to_owned()));
-                unlisted = u32::from(runs.len() > MOST_LISTED);
-            }
-        }
-    }
-    if let Some(rest) = runs.last_mut().filter(|_| unlisted > 0) {
-        rest.text = format!("{text}; here and in later frames, {unlisted} in all");
-    }
-    faults.append(&mut runs);
-}
-
-fn picture_hash(view: &GreyView<'_>) -> [u8; 32] {
-    let mut hasher = blake3::Hasher::new();
-    hasher.update(&(view.width() as u64).to_le_bytes());
-    hasher.update(&(view.height() as u64).to_le_bytes());
-    hasher.update(&[view.bits()]);
-    match view.pixels() {
-        GreyPixels::Eight(samples) => {
-            for row in samples.chunks(view.stride()).take(view.height()) {
-                hasher.update(&row[..view.width()]);
-            }
-        }
-        GreyPixels::Sixteen(samples) => {
-            let mut bytes = Vec::with_capacity(2 * view.width());
-            for row in samples.chunks(view.stride()).take(view.height()) {
-                bytes.clear();
-                bytes.extend(row[..view.width()].iter().flat_map(|level| level.to_le_bytes()));
-                hasher.update(&bytes);
-            }
-        }
-    }
-    *hasher.finalize().as_bytes()
-}
-
-fn as_hex<S: Serializer>(hash: &[u8; 32], serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.serialize_str(blake3::Hash::from_bytes(*hash).to_hex().as_str())
 }
