@@ -51,6 +51,16 @@ pub enum GeometryError {
         /// Camera to board, m.
         distance_m: f64,
     },
+    /// A setting is out of its range.
+    #[error("setting {setting} is {value}, but {rule}; change that setting")]
+    Setting {
+        /// Name of the setting.
+        setting: &'static str,
+        /// Its value as given.
+        value: f64,
+        /// What it must be.
+        rule: &'static str,
+    },
     /// The camera's own motion cannot be found from fixed targets.
     #[error(
         "the camera's motion cannot be found: {why}; mark at least two fixed targets that stand well apart"

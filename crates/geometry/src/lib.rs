@@ -8,6 +8,7 @@
 
 mod board;
 mod calibration;
+mod camera_motion;
 mod error;
 mod lens;
 mod lens_file;
@@ -17,6 +18,7 @@ mod steady;
 
 pub use board::{Board, BoardDoubt};
 pub use calibration::{Calibration, DoubtSource};
+pub use camera_motion::{CameraMotion, camera_motion};
 pub use error::GeometryError;
 pub use lens::Lens;
 pub use lens_file::{LENS_TERMS, LensFile};
@@ -24,4 +26,7 @@ pub use optics::{
     blur_px, false_shift_m, inclined_path_factor, parallax_correction_u, parallax_ratio, step_px,
 };
 pub use plane::PlaneMap;
-pub use steady::{CameraMotion, camera_motion};
+pub use steady::{
+    FixedMark, SteadyFailure, SteadyOptions, SteadyRow, SteadyStep, exposure_gains, steady_from_image,
+    steady_step, steady_table,
+};
