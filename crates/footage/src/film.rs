@@ -6,7 +6,7 @@ use crate::container::{
 use crate::decoding::Decoding;
 use crate::fields::half_ticks;
 use crate::lanes::is_for_lanes;
-use crate::luma::LumaLayout;
+use crate::layout::LumaLayout;
 use crate::rotation::Turn;
 use crate::{FaultKind, FieldOrder, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use ffmpeg_next::{Error, color, frame, media};
@@ -83,7 +83,7 @@ impl Film {
         let name = format_name(picture);
         self.layout = LumaLayout::named(name).ok_or_else(|| FootageError::Unsupported {
             path: self.decoding.path.clone(),
-            what: format!("samples laid out as {name} hold no luma plane"),
+            what: format!("samples laid out as {name} cannot be measured as stored"),
             remedy: "convert the film to grey FFV1 or to a sequence of PNG or TIFF stills".to_owned(),
         })?;
         self.info.width = picture.width() as usize;
@@ -160,8 +160,7 @@ impl Film {
         let (place, damaged) = self.decoding.judge();
         let number = FrameNumber(self.decoding.next);
         let next = number.0.checked_add(1);
-        self.decoding.next =
-            next.ok_or_else(|| self.decoding.damaged("more frames than can be numbered"))?;
+        self.decoding.next = next.ok_or_else(|| self.decoding.damaged("more frames than can be numbered"))?;
         let key = self.decoding.picture.is_key();
         Ok(Frame { number, stamp, key, damaged, picture, place: Some(place) })
     }

@@ -4,7 +4,8 @@ use crate::FootageError;
 use std::path::{Path, PathBuf};
 
 /// Endings of stills, lower case.
-const STILL_ENDINGS: [&str; 9] = ["png", "tif", "tiff", "jpg", "jpeg", "pgm", "ppm", "pnm", "bmp"];
+const STILL_ENDINGS: [&str; 13] =
+    ["png", "tif", "tiff", "btf", "jpg", "jpeg", "pbm", "pgm", "ppm", "pnm", "pam", "bmp", "dib"];
 
 /// The files of one footage.
 #[derive(Debug, Clone, PartialEq, Eq)]

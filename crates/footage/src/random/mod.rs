@@ -125,8 +125,8 @@ fn still_frame(
     index: &FrameIndex,
     most_pixels: u64,
 ) -> Result<Arc<Frame>, FootageError> {
-    let path = files.get(number.0 as usize).cloned().unwrap_or_default();
-    let still = still::read(&path, most_pixels)?;
+    let path = files.get(number.0 as usize).or(files.first()).cloned().unwrap_or_default();
+    let still = still::read_nth(files, number.0, index.len(), most_pixels)?;
     let frame = framed(number.0, still.picture, index).filter(|frame| is_as_indexed(frame, index));
     let text = || "the still has changed since".to_owned();
     frame.map(Arc::new).ok_or_else(|| FootageError::NotExact { path, frame: number, text: text() })

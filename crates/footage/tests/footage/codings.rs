@@ -4,7 +4,7 @@ use crate::pictures::{ffmpeg, number_in, read_all, write};
 use filmgauge_footage::{Encoding, FootageError, LumaPath, ReadOptions, open};
 
 #[test]
-fn colour_films_give_their_luma_plane_and_rgb_is_refused() {
+fn colour_films_give_their_luma_plane_and_palettes_are_refused() {
     let folder = tempfile::tempdir().unwrap();
     let base = folder.path();
     write(&base.join("n"), 20, 8, Encoding::PngSequence);
@@ -25,9 +25,11 @@ fn colour_films_give_their_luma_plane_and_rgb_is_refused() {
         assert_eq!(frames.len(), 20);
         assert!(frames.iter().enumerate().all(|(n, frame)| number_in(&frame.picture.view()) == n), "{name}");
     }
-    ffmpeg(base, &["-i", "n/%06d.png", "-pix_fmt", "bgr0", "-c:v", "ffv1", "rgb.mkv"]);
-    let error = open(base, "rgb.mkv", &ReadOptions::default()).unwrap_err();
-    assert!(matches!(&error, FootageError::Unsupported { what, .. } if what.contains("bgr0")), "{error}");
+    for layout in ["pal8", "rgb565le"] {
+        ffmpeg(base, &["-i", "n/%06d.png", "-pix_fmt", layout, "-c:v", "rawvideo", "odd.nut"]);
+        let error = open(base, "odd.nut", &ReadOptions::default()).unwrap_err();
+        assert!(matches!(&error, FootageError::Unsupported { what, .. } if what.contains(layout)), "{error}");
+    }
 }
 
 #[test]
