@@ -6,13 +6,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 14] = [
+const ARROWS: [(&str, &[&str]); 15] = [
     ("quantities", &[]),
     ("results", &["quantities"]),
     ("footage", &["quantities"]),
     ("targets", &["quantities"]),
     ("geometry", &["quantities"]),
     ("sensors", &["quantities"]),
+    ("timing", &["quantities"]),
     ("motion", &["quantities", "geometry"]),
     ("crosscheck", &["quantities", "motion", "sensors"]),
     ("occupant", &["quantities", "motion", "sensors"]),
@@ -24,6 +25,7 @@ const ARROWS: [(&str, &[&str]); 14] = [
             "targets",
             "geometry",
             "sensors",
+            "timing",
             "motion",
             "crosscheck",
             "occupant",
