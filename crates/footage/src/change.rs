@@ -13,9 +13,9 @@ impl Sampled {
         let (width, stride) = (view.width(), view.stride());
         let rows = (0..view.height()).step_by(step_px).map(|row| row * stride..row * stride + width);
         let levels = match view.pixels() {
-            GreyPixels::Eight(samples) => {
-                rows.flat_map(|row| samples[row].iter().step_by(step_px).map(|&level| u16::from(level))).collect()
-            }
+            GreyPixels::Eight(samples) => rows
+                .flat_map(|row| samples[row].iter().step_by(step_px).map(|&level| u16::from(level)))
+                .collect(),
             GreyPixels::Sixteen(samples) => {
                 rows.flat_map(|row| samples[row].iter().step_by(step_px).copied()).collect()
             }

@@ -86,6 +86,7 @@ impl Decoding {
         if !seek(&mut self.input, self.stream, key, by) {
             return Ok(false);
         }
+        self.lanes = None;
         self.decoder.flush();
         self.draining = false;
         self.starts = DecodeStarts::default();

@@ -1,5 +1,8 @@
 //! The two calls of the codec library that have no safe form: seeking in a stream's own ticks, and a packet's hidden mark.
-#![expect(unsafe_code, reason = "the safe interface seeks in microseconds only and leaves out one mark of packets")]
+#![expect(
+    unsafe_code,
+    reason = "the safe interface seeks in microseconds only and leaves out one mark of packets"
+)]
 
 use crate::KeyPlace;
 use ffmpeg_next::ffi::{AV_PKT_FLAG_DISCARD, AVSEEK_FLAG_BACKWARD, AVSEEK_FLAG_BYTE, av_seek_frame};
@@ -18,12 +21,7 @@ pub(crate) enum SeekBy {
 }
 
 /// Moves the reading to `key` or before it. False when the container refuses, or the packet has no such place.
-pub(crate) fn seek(
-    input: &mut format::context::Input,
-    stream: usize,
-    key: &KeyPlace,
-    by: SeekBy,
-) -> bool {
+pub(crate) fn seek(input: &mut format::context::Input, stream: usize, key: &KeyPlace, by: SeekBy) -> bool {
     let (target, flags) = match by {
         SeekBy::Ticks => (key.ticks, AVSEEK_FLAG_BACKWARD),
         SeekBy::DecodeTicks => (key.decode_ticks, AVSEEK_FLAG_BACKWARD),

@@ -29,7 +29,9 @@ impl StampSteps {
     pub fn of(frames: &[FrameRecord]) -> Self {
         let steps: Vec<(FrameNumber, i64)> = frames
             .windows(2)
-            .filter_map(|pair| Some((pair[1].number, pair[1].stamp?.ticks.checked_sub(pair[0].stamp?.ticks)?)))
+            .filter_map(|pair| {
+                Some((pair[1].number, pair[1].stamp?.ticks.checked_sub(pair[0].stamp?.ticks)?))
+            })
             .collect();
         let mut histogram = BTreeMap::new();
         for (_, step) in &steps {

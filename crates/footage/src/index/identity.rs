@@ -46,7 +46,8 @@ impl IdentityJob {
     /// [`FootageError`] when a file cannot be read.
     pub fn finish(mut self) -> Result<FootageIdentity, FootageError> {
         let thread = self.thread.take();
-        let joined = thread.map(|thread| thread.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)));
+        let joined =
+            thread.map(|thread| thread.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)));
         joined.unwrap_or_else(|| hashed(&[], &self.stop))
     }
 }

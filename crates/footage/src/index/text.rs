@@ -73,21 +73,25 @@ impl FrameIndex {
             Some(_) => return Err((1, format!("version {INDEX_VERSION} is read, not \"{title}\""))),
             None => return Err((1, "it is no frame index".to_owned())),
         }
-        let head: IndexHead = serde_json::from_str(lines.next().unwrap_or_default())
-            .map_err(|error| (2, error.to_string()))?;
+        let head: IndexHead =
+            serde_json::from_str(lines.next().unwrap_or_default()).map_err(|error| (2, error.to_string()))?;
         if lines.next() != Some(COLUMNS) {
             return Err((3, format!("the columns must be {COLUMNS}")));
         }
         let mut frames = Vec::new();
         for (at, line) in lines.enumerate() {
-            let record = record(line, head.tick).ok_or((at + 4, "a value is missing or malformed".to_owned()))?;
+            let record =
+                record(line, head.tick).ok_or((at + 4, "a value is missing or malformed".to_owned()))?;
             if record.number.0 as usize != at {
                 return Err((at + 4, format!("frame {at} is expected here")));
             }
             frames.push(record);
         }
         if frames.len() as u64 != head.frames {
-            return Err((frames.len() + 4, format!("{} frames are announced, not {}", head.frames, frames.len())));
+            return Err((
+                frames.len() + 4,
+                format!("{} frames are announced, not {}", head.frames, frames.len()),
+            ));
         }
         Ok(Self { head, frames })
     }
@@ -115,7 +119,8 @@ fn record(line: &str, tick: Option<TimeScale>) -> Option<FrameRecord> {
         Some(ticks) => Some(TickTime { ticks, scale: tick? }),
         None => None,
     };
-    let start = Some(start).filter(|start| *start != KeyPlace { ticks: None, decode_ticks: None, byte: None });
+    let start =
+        Some(start).filter(|start| *start != KeyPlace { ticks: None, decode_ticks: None, byte: None });
     let place = (byte.is_some() || start.is_some()).then_some(FramePlace { byte, start });
     let is_sound = cells.next().is_none() && change.is_none_or(f64::is_finite);
     is_sound.then_some(FrameRecord { number, stamp, key, damaged, mean_level, change, place, hash })

@@ -33,9 +33,14 @@ pub(crate) struct FilmAccess {
 enum Position {
     Nowhere,
     /// Pictures tell their number; those before `first_sound` lack what they are predicted from.
-    Entered { first_sound: u32, last: Option<u32> },
+    Entered {
+        first_sound: u32,
+        last: Option<u32>,
+    },
     /// Pictures are counted from the start of the film.
-    Counted { next: u32 },
+    Counted {
+        next: u32,
+    },
 }
 
 /// What to decode, and what to keep of it.
@@ -91,10 +96,13 @@ impl FilmAccess {
     fn is_just_ahead(&self, picture: u32) -> bool {
         let (sound_from, next) = match self.position {
             Position::Nowhere => return false,
-            Position::Entered { first_sound, last } => (first_sound, last.map_or(first_sound, |last| last + 1)),
+            Position::Entered { first_sound, last } => {
+                (first_sound, last.map_or(first_sound, |last| last + 1))
+            }
             Position::Counted { next } => (0, next),
         };
-        let group_first = self.lookup.groups().get(self.lookup.group_at(picture)).map_or(0, |group| group.first);
+        let group_first =
+            self.lookup.groups().get(self.lookup.group_at(picture)).map_or(0, |group| group.first);
         let is_near = group_first <= next || picture.saturating_sub(next) <= DECODED_THROUGH;
         sound_from <= picture && next <= picture && (is_near || !self.lookup.tells_pictures())
     }
@@ -114,7 +122,11 @@ impl FilmAccess {
     }
 
     /// The way that always leads there: as in the reading that made the index, marks of damage and all.
-    fn from_the_start(&mut self, wanted: &Wanted<'_>, cache: &mut FrameCache) -> Result<Arc<Frame>, FootageError> {
+    fn from_the_start(
+        &mut self,
+        wanted: &Wanted<'_>,
+        cache: &mut FrameCache,
+    ) -> Result<Arc<Frame>, FootageError> {
         for threads in [1, self.read.threads] {
             self.film.rewind(&ReadOptions { threads, ..self.read.clone() })?;
             self.film.decoding.next = wanted.frame;
@@ -132,7 +144,11 @@ impl FilmAccess {
     }
 
     /// Decodes forward; `None` when the frame does not come, or is not as indexed.
-    fn decode_to(&mut self, wanted: &Wanted<'_>, cache: &mut FrameCache) -> Result<Option<Arc<Frame>>, FootageError> {
+    fn decode_to(
+        &mut self,
+        wanted: &Wanted<'_>,
+        cache: &mut FrameCache,
+    ) -> Result<Option<Arc<Frame>>, FootageError> {
         loop {
             let next = match self.next_picture() {
                 // Data that only the reading before the key packet makes sense of.
@@ -192,10 +208,9 @@ impl FilmAccess {
         let mut frames = Vec::new();
         for number in [2 * picture, 2 * picture + 1] {
             let Some(parity) = order.parity(FrameNumber(number)) else { continue };
-            let rows = parity.rows_of(&image.view()).map_err(|source| FootageError::Layout {
-                path: self.film.decoding.path.clone(),
-                source,
-            })?;
+            let rows = parity
+                .rows_of(&image.view())
+                .map_err(|source| FootageError::Layout { path: self.film.decoding.path.clone(), source })?;
             frames.extend(framed(number, rows, index));
         }
         Ok(frames)

@@ -4,6 +4,9 @@
 
 mod codings;
 mod damage;
+mod films;
+mod layouts;
 mod pictures;
+mod random;
 mod refusals;
 mod round_trips;
