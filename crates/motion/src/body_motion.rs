@@ -43,34 +43,6 @@ pub struct BodyMotion {
     pub poses: Vec<Option<Pose>>,
 }
 
-impl BodyMotion {
-    /// First and last instant at which the motion is known, s.
-    #[must_use]
-    pub fn span_s(&self) -> (f64, f64) {
-        let ends = |curve: &Smoothed| (curve.times_s.first().copied(), curve.times_s.last().copied());
-        let (start, end) = ends(&self.x);
-        (start.unwrap_or(f64::INFINITY), end.unwrap_or(f64::NEG_INFINITY))
-    }
-
-    /// The measured places along the path, one entry for each frame.
-    #[must_use]
-    pub fn x_samples(&self) -> Vec<Sample> {
-        samples_of(&self.poses, |pose| Some((pose.x_m, pose.cov[0][0])))
-    }
-
-    /// The measured places across the path, one entry for each frame.
-    #[must_use]
-    pub fn z_samples(&self) -> Vec<Sample> {
-        samples_of(&self.poses, |pose| Some((pose.z_m, pose.cov[1][1])))
-    }
-
-    /// The measured angles, one entry for each frame.
-    #[must_use]
-    pub fn angle_samples(&self) -> Vec<Sample> {
-        samples_of(&self.poses, |pose| pose.angle_rad.map(|angle_rad| (angle_rad, pose.cov[2][2])))
-    }
-}
-
 /// Poses of all frames, then one smooth curve each for x, z and angle.
 ///
 /// # Errors

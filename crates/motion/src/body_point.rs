@@ -4,7 +4,7 @@
 //! acceleration gains w' (-rz, rx) - w² (rx, rz). Uncertainties by JCGM 100, 5.1.2, with x, z and angle taken as
 //! uncorrelated, which holds about the targets' mean place for marks of equal noise.
 
-use crate::{BodyMotion, Smoothed};
+use crate::BodyMotion;
 use filmgauge_quantities::PlanePoint;
 
 /// Motion of a point at one instant; every array is (along the path, across it).
@@ -47,12 +47,6 @@ pub fn body_point(motion: &BodyMotion, lever: PlanePoint, time_s: f64) -> Option
     };
     let angle = curve.at(time_s)?;
     Some(combined([&x, &z], Some(&angle), lever.turned(angle.0[0])))
-}
-
-/// The point's track at the frames of a body: one entry for each frame, `None` outside the marked time.
-#[must_use]
-pub fn body_point_track(motion: &BodyMotion, lever: PlanePoint) -> Vec<Option<PointMotion>> {
-    motion.times_s.iter().map(|&time_s| body_point(motion, lever, time_s)).collect()
 }
 
 /// What the point's acceleration has over the body origin's: w' (-rz, rx) - w² (rx, rz), the lever turned into the
@@ -110,13 +104,6 @@ fn combined(origin: [&State; 2], angle: Option<&State>, lever: PlanePoint) -> Po
             u: [0, 1, 2].map(|k| cov[k][k].max(0.0).sqrt()),
         }),
     }
-}
-
-/// A derivative of a curve at an instant with its standard uncertainty; `None` outside the curve or above order 3.
-#[must_use]
-pub fn value_at(curve: &Smoothed, order: usize, time_s: f64) -> Option<(f64, f64)> {
-    let (state, cov) = curve.at(time_s)?;
-    Some((*state.get(order)?, cov.get(order)?.get(order)?.max(0.0).sqrt()))
 }
 
 #[cfg(test)]

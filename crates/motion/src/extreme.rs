@@ -1,8 +1,7 @@
 //! Greatest and least value of a smooth curve or one of its derivatives in an interval, with time and uncertainty.
 
-use crate::samples::{self, Sample};
 use crate::{MotionFailure, Smoothed};
-use filmgauge_quantities::{Seconds, Uncertain};
+use filmgauge_quantities::Seconds;
 
 /// Steps of the refinement between frames.
 const REFINEMENTS: usize = 40;
@@ -92,54 +91,10 @@ fn summit((mut low, mut high): (f64, f64), start: f64, height: impl Fn(f64) -> f
     if height(found) > height(start) { found } else { start }
 }
 
-/// Weighted mean of the marks from `from_s` to `to_s` with its standard uncertainty: the level before contact.
-///
-/// # Errors
-/// [`MotionFailure`] for faulty marks, or none in the interval.
-pub fn level(
-    times_s: &[f64],
-    samples: &[Sample],
-    from_s: f64,
-    to_s: f64,
-) -> Result<(f64, f64), MotionFailure> {
-    samples::check(times_s, samples)?;
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for (_, value, variance) in samples::marked(times_s, samples, from_s, to_s) {
-        sum += value / variance;
-        weights += 1.0 / variance;
-    }
-    if weights > 0.0 {
-        Ok((sum / weights, weights.sqrt().recip()))
-    } else {
-        Err(MotionFailure::TooFewMarks { what: "level before contact", found: 0, needed: 1 })
-    }
-}
-
-/// The extreme of the curve's value relative to a level with its standard uncertainty, as from [`level`].
-///
-/// # Errors
-/// As [`extreme`].
-pub fn excursion(
-    curve: &Smoothed,
-    side: Side,
-    interval_s: (f64, f64),
-    (level, level_u): (f64, f64),
-) -> Result<Extreme, MotionFailure> {
-    let found = extreme(curve, 0, side, interval_s)?;
-    Ok(Extreme { value: found.value - level, u: found.u.hypot(level_u), ..found })
-}
-
-impl Extreme {
-    /// The time with its uncertainty, where known.
-    #[must_use]
-    pub fn uncertain_time(&self) -> Option<Uncertain<Seconds>> {
-        self.time_u.map(|u| Uncertain::new(self.time, u))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::samples::Sample;
     use crate::{SmoothOptions, smooth};
 
     #[test]
@@ -157,17 +112,7 @@ mod tests {
         assert!((slowest.value + 20.0).abs() < 0.01);
         let cut = extreme(&curve, 0, Side::Greatest, (0.0, 0.05)).unwrap();
         assert!(cut.at_end && (cut.time.as_s() - 0.05).abs() < 1e-9);
-        let raised = excursion(&curve, Side::Greatest, (0.0, 0.19), (0.25, 0.1)).unwrap();
-        assert!((raised.value - 0.75).abs() < 1e-4 && (raised.u - 0.1).abs() < 1e-6);
         assert!(extreme(&curve, 0, Side::Least, (0.5, 0.6)).is_err());
         assert!(extreme(&curve, 3, Side::Least, (0.0, 0.1)).is_err());
-    }
-
-    #[test]
-    fn level_is_the_weighted_mean() {
-        let samples = [Some((1.0, 1.0)), None, Some((4.0, 0.5))];
-        let (mean, u) = level(&[0.0, 0.1, 0.2], &samples, 0.0, 0.2).unwrap();
-        assert!((mean - 3.0).abs() < 1e-12 && (u - (1.0_f64 / 3.0).sqrt()).abs() < 1e-12);
-        assert!(level(&[0.0, 0.1, 0.2], &samples, 0.05, 0.15).is_err());
     }
 }

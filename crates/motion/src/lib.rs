@@ -30,12 +30,10 @@ mod collision;
 mod limits;
 
 pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion};
-pub use body_point::{
-    AngularMotion, PointMotion, body_point, body_point_track, lever_acceleration, specific_force, value_at,
-};
+pub use body_point::{AngularMotion, PointMotion, body_point, lever_acceleration, specific_force};
 pub use collision::{Collision, Outcome};
 pub use error::MotionFailure;
-pub use extreme::{Extreme, Side, excursion, extreme, level};
+pub use extreme::{Extreme, Side, extreme};
 pub use layout::{Layout, layout};
 pub use limits::{central_difference_u, derivative_limit, second_difference_u, slope_gain, slope_u};
 pub use onset::{Onset, OnsetOptions, onset};

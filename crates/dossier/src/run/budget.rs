@@ -1,10 +1,11 @@
 //! The error budget: the chain evaluated again with each doubtful input moved by its standard uncertainty. The
 //! differences are that input's contributions (JCGM 100, 5.1.3 note 2), to findings and to motion alike.
 
-use super::evaluate::{CameraMotion, Doubt, Inputs, evaluate};
+use super::evaluate::{BodyState, CameraMotion, Doubt, Inputs, evaluate};
 use super::findings::{Raw, findings};
+use super::systematic::{Shown, Systematic};
 use filmgauge_geometry::GeometryError;
-use filmgauge_motion::Smoothed;
+use filmgauge_quantities::BodyId;
 use filmgauge_results::{Contribution, Evidence, Finding, FindingSource};
 use rayon::prelude::*;
 
@@ -13,14 +14,18 @@ pub(crate) struct Budgeted<'a> {
     pub(crate) inputs: Inputs<'a>,
     pub(crate) motion: CameraMotion,
     pub(crate) raws: Vec<Raw>,
-    pub(crate) moved: Vec<Moved>,
+    moved: Vec<Moved>,
+    systematic: Systematic,
 }
 
-/// The chain's answer with one input moved.
-pub(crate) struct Moved {
-    pub(crate) doubt: Doubt,
-    pub(crate) motion: CameraMotion,
-    pub(crate) raws: Vec<Raw>,
+/// What one moved input changes in the chain's answer. Its curves are summed up and dropped: they would make memory grow
+/// with the number of inputs times the length of the film.
+struct Moved {
+    doubt: Doubt,
+    raws: Vec<Raw>,
+    /// Speed change of each body along the path, m/s.
+    speed_changes: Vec<(BodyId, f64)>,
+    changes: Systematic,
 }
 
 /// Evaluates a camera and its doubts.
@@ -29,16 +34,32 @@ pub(crate) fn budgeted<'a>(inputs: &Inputs<'a>) -> Result<Budgeted<'a>, Geometry
     let raws = findings(inputs, &motion);
     let doubts = inputs.doubts(&motion.contact);
     // An indexed map: the order, and so every byte, is the same for any number of threads.
-    let moved = doubts
+    let mut moved = doubts
         .into_par_iter()
         .map(|doubt| {
             let changed = Inputs { kept: Some(&motion.kept), ..inputs.moved(&doubt) };
-            let motion = evaluate(&changed)?;
-            let raws = findings(&changed, &motion);
-            Ok(Moved { doubt, motion, raws })
+            let other = evaluate(&changed)?;
+            Ok(Moved {
+                doubt,
+                raws: findings(&changed, &other),
+                speed_changes: other.bodies.iter().filter_map(speed_change).collect(),
+                changes: Systematic::of(&motion, &other),
+            })
         })
         .collect::<Result<Vec<_>, GeometryError>>()?;
-    Ok(Budgeted { inputs: inputs.clone(), motion, raws, moved })
+    let mut systematic = Systematic::default();
+    for moved in &mut moved {
+        systematic.add(std::mem::take(&mut moved.changes));
+    }
+    Ok(Budgeted { inputs: inputs.clone(), motion, raws, moved, systematic })
+}
+
+/// Greatest less least speed of a body along the path.
+fn speed_change(body: &BodyState) -> Option<(BodyId, f64)> {
+    let speeds = body.motion.x.states.iter().map(|state| state[1]);
+    let (least, most) = speeds
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), speed| (least.min(speed), most.max(speed)));
+    (most > least).then(|| (body.id.clone(), most - least))
 }
 
 impl Budgeted<'_> {
@@ -107,24 +128,28 @@ impl Budgeted<'_> {
         Some([first, last])
     }
 
-    /// Standard uncertainty of `pick` at a frame: its own variance and the change by every doubt.
+    /// Standard uncertainties of a shown curve, frame by frame, from its own variances and those by every doubt.
     pub(crate) fn u_of(
         &self,
-        own_variance: f64,
-        value: f64,
-        pick: impl Fn(&CameraMotion) -> Option<f64>,
-    ) -> f64 {
-        let doubts =
-            self.moved.iter().filter_map(|moved| pick(&moved.motion)).map(|other| (other - value).powi(2));
-        (own_variance.max(0.0) + doubts.sum::<f64>()).sqrt()
+        subject: &str,
+        shown: Shown,
+        own_variance: impl Fn(usize) -> f64,
+        n_frames: usize,
+    ) -> Vec<f64> {
+        let systematic = self.systematic.variances(subject, shown);
+        let total =
+            |index: usize| own_variance(index).max(0.0) + systematic.get(index).copied().unwrap_or(0.0);
+        (0..n_frames).map(|index| total(index).sqrt()).collect()
     }
-}
 
-/// A derivative of a curve of another evaluation at `time_s`, from its frame `index`: where time itself was moved, the
-/// frame belongs to another instant, and the next derivative carries the value over (first-order propagation).
-pub(crate) fn at_same_time(curve: &Smoothed, index: usize, order: usize, time_s: f64) -> Option<f64> {
-    let state = curve.states.get(index)?;
-    let shift_s = time_s - curve.times_s.get(index)?;
-    let slope = state.get(order + 1).copied().unwrap_or(0.0);
-    Some(state[order] + slope * shift_s)
+    /// Relative doubt of all lengths and times of a body at once: how far every moved input stretches its speed change,
+    /// which a sensor's gain would mimic.
+    pub(crate) fn travel_relative_u(&self, body: &BodyState) -> f64 {
+        let Some((_, stated)) = speed_change(body) else { return 0.0 };
+        let of_body = |moved: &Moved| {
+            let (_, other) = moved.speed_changes.iter().find(|(id, _)| *id == body.id)?;
+            Some((other / stated - 1.0).powi(2))
+        };
+        self.moved.iter().filter_map(of_body).sum::<f64>().sqrt()
+    }
 }

@@ -2,7 +2,8 @@
 
 use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track};
 use filmgauge_motion::{
-    BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness, TargetTrack,
+    BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness,
+    TargetTrack,
 };
 use filmgauge_quantities::PlanePoint;
 
@@ -57,27 +58,27 @@ impl Build<'_> {
                 *place = *place - cg;
             }
         }
-        let poses = filmgauge_motion::poses(&tracks, &layout, &self.inputs.options.pose)?;
-        let rigidity = filmgauge_motion::rigidity(&tracks, &layout, &poses, 0..times_s.len());
-        let samples = |pick: fn(&Pose) -> Sample| -> Vec<Sample> {
-            poses.iter().map(|pose| pose.as_ref().and_then(pick)).collect()
-        };
         let name = |axis: &str| format!("{} {axis}", body.id);
-        let x = self.smooth(name("x"), times_s, &samples(|pose| Some((pose.x_m, pose.cov[0][0]))))?;
-        let z = self.smooth(name("z"), times_s, &samples(|pose| Some((pose.z_m, pose.cov[1][1]))))?;
-        let angle = self.smooth(
-            name("angle"),
-            times_s,
-            &samples(|pose| pose.angle_rad.map(|angle_rad| (angle_rad, pose.cov[2][2]))),
-        )?;
+        let options = BodyMotionOptions {
+            pose: self.inputs.options.pose.clone(),
+            x: self.smooth_options(&name("x")),
+            z: self.smooth_options(&name("z")),
+            angle: self.smooth_options(&name("angle")),
+        };
+        let motion = filmgauge_motion::body_motion(&tracks, &layout, &options)?;
+        for (axis, curve) in
+            [("x", Some(&motion.x)), ("z", Some(&motion.z)), ("angle", motion.angle.as_ref())]
+        {
+            if let Some(curve) = curve {
+                self.keep(name(axis), curve);
+            }
+        }
+        let rigidity = filmgauge_motion::rigidity(&tracks, &layout, &motion.poses, 0..times_s.len());
         Ok(BodyState {
             id: body.id.clone(),
             role: body.role,
             point: if cg.is_some() { "c.g." } else { "mean of its targets" },
-            poses,
-            x,
-            z,
-            angle,
+            motion,
             places: rigid
                 .iter()
                 .zip(&layout.places)
@@ -113,8 +114,12 @@ impl Build<'_> {
         body: &BodyState,
         times_s: &[f64],
     ) -> Result<CrushState, MotionFailure> {
-        let places: Vec<Sample> =
-            track.marks.iter().zip(&body.poses).map(|(mark, pose)| place_in_body(mark, pose)).collect();
+        let places: Vec<Sample> = track
+            .marks
+            .iter()
+            .zip(&body.motion.poses)
+            .map(|(mark, pose)| place_in_body(mark, pose))
+            .collect();
         let (mut sum, mut weight) = (0.0, 0.0);
         for (place_m, variance) in places[self.kept.quiet.clone()].iter().flatten() {
             sum += place_m / variance;
@@ -143,16 +148,24 @@ impl Build<'_> {
         times_s: &[f64],
         samples: &[Sample],
     ) -> Result<Smoothed, MotionFailure> {
-        let kept = self.inputs.kept.and_then(|kept| kept.smoothness.get(&name));
-        let options = SmoothOptions {
+        let smoothed = filmgauge_motion::smooth(times_s, samples, &self.smooth_options(&name))?;
+        self.keep(name, &smoothed);
+        Ok(smoothed)
+    }
+
+    /// Settings of a curve: as a first evaluation chose them, where there was one.
+    fn smooth_options(&self, name: &str) -> SmoothOptions {
+        let kept = self.inputs.kept.and_then(|kept| kept.smoothness.get(name));
+        SmoothOptions {
             smoothness: kept.cloned().unwrap_or_else(|| self.inputs.options.smooth.smoothness.clone()),
             onsets_s: self.onset.iter().map(|contact| contact.time_s).collect(),
             onset_u_s: self.onset.map_or(0.0, |contact| contact.u_s),
             ..self.inputs.options.smooth.clone()
-        };
-        let smoothed = filmgauge_motion::smooth(times_s, samples, &options)?;
-        self.kept.smoothness.insert(name, Smoothness::Fixed { q: smoothed.q.clone() });
-        Ok(smoothed)
+        }
+    }
+
+    fn keep(&mut self, name: String, curve: &Smoothed) {
+        self.kept.smoothness.insert(name, Smoothness::Fixed { q: curve.q.clone() });
     }
 }
 

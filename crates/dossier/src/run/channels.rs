@@ -1,12 +1,13 @@
 //! Channels of the dossier: read, to SI, film beside them at the sensor's own place.
 
 use super::budget::Budgeted;
-use super::evaluate::{BodyState, CameraMotion, Sample};
+use super::evaluate::{BodyState, Sample};
 use crate::document::AxisEntry;
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::{ChannelPlan, Plan};
 use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, SensedAxis};
+use filmgauge_motion::Smoothed;
 use filmgauge_quantities::PlanePoint;
 use filmgauge_results::{CrosscheckResult, SuspectedFault, ValueAndU};
 use filmgauge_sensors::Channel;
@@ -63,7 +64,9 @@ pub(crate) fn crosscheck(
         let camera = side.ok_or("there is no side camera that could be measured")?;
         let body = camera.motion.bodies.iter().find(|body| body.id == record.plan.body);
         let body = body.ok_or_else(|| format!("{} could not be measured on film", record.plan.body))?;
-        let film = film_at_sensor(camera, body, record.plan, axis);
+        let angle = body.motion.angle.as_ref();
+        let angle = angle.ok_or_else(|| format!("{} has one target only, so no angle", body.id))?;
+        let film = film_at_sensor(camera, (body, angle), record.plan, axis);
         filmgauge_crosscheck::crosscheck(&film, channel, axis, &options.crosscheck)
             .map_err(|failure| failure.to_string())
     });
@@ -76,12 +79,12 @@ pub(crate) fn crosscheck(
 /// Motion of the sensor's place as the film saw it, with what is doubtful about all of it at once.
 fn film_at_sensor(
     camera: &Budgeted<'_>,
-    body: &BodyState,
+    (body, angle): (&BodyState, &Smoothed),
     plan: &ChannelPlan,
     axis: SensedAxis,
 ) -> FilmAtSensor {
     let along = |motion: PlanePoint| if axis == SensedAxis::X { motion.x_m } else { motion.z_m };
-    let position = body.poses.iter().map(|pose| -> Sample {
+    let position = body.motion.poses.iter().map(|pose| -> Sample {
         let pose = pose.as_ref()?;
         let angle_rad = pose.angle_rad?;
         let arm = plan.at.turned(angle_rad);
@@ -93,42 +96,28 @@ fn film_at_sensor(
         Some((place_m, variance))
     });
     let other = if axis == SensedAxis::X { SensedAxis::Z } else { SensedAxis::X };
-    let frames = 0..body.x.times_s.len();
+    let frames = 0..body.motion.x.times_s.len();
     FilmAtSensor {
-        times_s: body.x.times_s.clone(),
+        times_s: body.motion.x.times_s.clone(),
         position_m: position.collect(),
-        angle_rad: body.angle.states.iter().map(|state| state[0]).collect(),
-        other_acceleration_m_s2: frames.map(|index| acceleration(body, plan.at, index, other)).collect(),
-        gain_relative_u: travel_relative_u(camera, body),
+        angle_rad: angle.states.iter().map(|state| state[0]).collect(),
+        other_acceleration_m_s2: frames
+            .map(|index| acceleration(body, angle, plan.at, index, other))
+            .collect(),
+        gain_relative_u: camera.travel_relative_u(body),
         time_u_s: camera.motion.clock.zero_u_s,
         contact_s: camera.motion.contact_s(),
     }
 }
 
-/// Inertial acceleration of a body point along one axis: a + ω' × r - ω² r (planar rigid-body kinematics).
-fn acceleration(body: &BodyState, at: PlanePoint, index: usize, axis: SensedAxis) -> f64 {
-    let [angle_rad, rate, rate_of_rate, _] = body.angle.states[index];
-    let arm = at.turned(angle_rad);
+/// Inertial acceleration of a body point along one axis.
+fn acceleration(body: &BodyState, angle: &Smoothed, at: PlanePoint, index: usize, axis: SensedAxis) -> f64 {
+    let [angle_rad, rate, rate_of_rate, _] = angle.states[index];
+    let gained = filmgauge_motion::lever_acceleration(at.turned(angle_rad), rate, rate_of_rate);
     match axis {
-        SensedAxis::X => body.x.states[index][2] - rate_of_rate * arm.z_m - rate * rate * arm.x_m,
-        SensedAxis::Z => body.z.states[index][2] + rate_of_rate * arm.x_m - rate * rate * arm.z_m,
+        SensedAxis::X => body.motion.x.states[index][2] + gained[0],
+        SensedAxis::Z => body.motion.z.states[index][2] + gained[1],
     }
-}
-
-/// Relative doubt of all lengths and times of a body at once: how far every moved input stretches its speed change,
-/// which a sensor's gain would mimic.
-fn travel_relative_u(camera: &Budgeted<'_>, body: &BodyState) -> f64 {
-    let change = |motion: &CameraMotion| {
-        let own = motion.bodies.iter().find(|other| other.id == body.id)?;
-        let speeds = own.x.states.iter().map(|state| state[1]);
-        let (least, most) = speeds.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), speed| {
-            (least.min(speed), most.max(speed))
-        });
-        Some(most - least)
-    };
-    let Some(stated) = change(&camera.motion).filter(|change| *change > 0.0) else { return 0.0 };
-    let moved = camera.moved.iter().filter_map(|moved| change(&moved.motion));
-    moved.map(|other| (other / stated - 1.0).powi(2)).sum::<f64>().sqrt()
 }
 
 fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {

@@ -8,7 +8,7 @@ use crate::document::{ContactBy, Role};
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap};
-use filmgauge_motion::{Onset, PlaneMark, Pose, Smoothed, Smoothness};
+use filmgauge_motion::{BodyMotion, Onset, PlaneMark, Smoothed, Smoothness};
 use filmgauge_quantities::{BodyId, PlanePoint, Seconds, TargetId};
 use filmgauge_targets::Outcome;
 use std::collections::BTreeMap;
@@ -101,10 +101,7 @@ pub(crate) struct BodyState {
     pub(crate) id: BodyId,
     pub(crate) role: Role,
     pub(crate) point: &'static str,
-    pub(crate) poses: Vec<Option<Pose>>,
-    pub(crate) x: Smoothed,
-    pub(crate) z: Smoothed,
-    pub(crate) angle: Smoothed,
+    pub(crate) motion: BodyMotion,
     /// Place of each target in body axes, from the body's point.
     pub(crate) places: Vec<(TargetId, PlanePoint)>,
     /// Standard uncertainty of "level", the mean attitude before contact, rad.

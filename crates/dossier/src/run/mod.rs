@@ -13,6 +13,7 @@ mod provenance;
 mod sensor_findings;
 mod strip;
 mod summary;
+mod systematic;
 
 use crate::document::Role;
 use crate::error::DossierError;

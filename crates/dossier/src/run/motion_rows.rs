@@ -1,14 +1,13 @@
 //! Rows of `motion.csv`, `marks.csv` and the list of gaps.
 
-use super::budget::{Budgeted, at_same_time};
-use super::evaluate::{BodyState, CameraMotion};
+use super::budget::Budgeted;
+use super::evaluate::BodyState;
+use super::systematic::Shown;
 use crate::document::Role;
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::{MarkState, ViewPlane};
 use filmgauge_results::{GapRow, MarkRow, MotionRow};
 use filmgauge_targets::Outcome;
-
-type Pick = fn(&BodyState) -> &Smoothed;
 
 /// Value and total standard uncertainty of one state of one curve at one frame.
 struct Cell {
@@ -19,58 +18,65 @@ struct Cell {
 /// Motion of every body but the ground, frame by frame.
 pub(crate) fn motion_rows(camera: &Budgeted<'_>) -> Vec<MotionRow> {
     let moving = camera.motion.bodies.iter().filter(|body| body.role != Role::Ground);
-    moving.flat_map(|body| (0..body.x.times_s.len()).map(move |index| row(camera, body, index))).collect()
+    moving.flat_map(|body| rows(camera, body)).collect()
 }
 
-fn row(camera: &Budgeted<'_>, body: &BodyState, index: usize) -> MotionRow {
-    let cell = |pick: Pick, order: usize, factor: f64, common: f64| {
-        let own = pick(body);
-        let value = own.states[index][order];
-        let of = |motion: &CameraMotion| {
-            let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-            at_same_time(pick(other), index, order, own.times_s[index])
-        };
-        let u = camera.u_of(own.covs[index][order][order] + common, value, of);
-        Cell { value: value * factor, u: u * factor }
+fn rows(camera: &Budgeted<'_>, body: &BodyState) -> Vec<MotionRow> {
+    let subject = body.id.as_str();
+    let cells = |shown: Shown, curve: &Smoothed, order: usize, factor: f64, common: f64| -> Vec<Cell> {
+        let own = |index: usize| curve.covs[index][order][order] + common;
+        let u = camera.u_of(subject, shown, own, curve.times_s.len());
+        let values = curve.states.iter().map(|state| state[order]);
+        values.zip(u).map(|(value, u)| Cell { value: value * factor, u: u * factor }).collect()
     };
     let degree = 1.0_f64.to_degrees();
-    let [x, vx, ax] = [0, 1, 2].map(|order| cell(|body| &body.x, order, 1.0, 0.0));
-    let [second, v_second, a_second] = [0, 1, 2].map(|order| cell(|body| &body.z, order, 1.0, 0.0));
+    let along = [0, 1, 2].map(|order| cells(Shown::X(order), &body.motion.x, order, 1.0, 0.0));
+    let across = [0, 1, 2].map(|order| cells(Shown::Z(order), &body.motion.z, order, 1.0, 0.0));
     // The doubt about "level" is common to all angles and gone from their rate.
-    let angle = cell(|body| &body.angle, 0, degree, body.level_u_rad.powi(2));
-    let rate = cell(|body| &body.angle, 1, degree, 0.0);
-    let mut row = MotionRow {
-        time_s: body.x.times_s[index],
-        camera: camera.inputs.camera.id.to_string(),
-        body: body.id.to_string(),
-        x_m: Some(x.value),
-        u_x_m: Some(x.u),
-        vx_m_s: Some(vx.value),
-        u_vx_m_s: Some(vx.u),
-        ax_m_s2: Some(ax.value),
-        u_ax_m_s2: Some(ax.u),
-        state: if body.poses[index].is_some() { "measured" } else { "bridged" }.into(),
-        ..MotionRow::default()
+    let turn = body.motion.angle.as_ref().map(|curve| {
+        let angle = cells(Shown::Angle(0), curve, 0, degree, body.level_u_rad.powi(2));
+        (angle, cells(Shown::Angle(1), curve, 1, degree, 0.0))
+    });
+    let row = |index: usize| {
+        let [x, vx, ax] = [&along[0][index], &along[1][index], &along[2][index]];
+        let mut row = MotionRow {
+            time_s: body.motion.x.times_s[index],
+            camera: camera.inputs.camera.id.to_string(),
+            body: body.id.to_string(),
+            x_m: Some(x.value),
+            u_x_m: Some(x.u),
+            vx_m_s: Some(vx.value),
+            u_vx_m_s: Some(vx.u),
+            ax_m_s2: Some(ax.value),
+            u_ax_m_s2: Some(ax.u),
+            state: if body.motion.poses[index].is_some() { "measured" } else { "bridged" }.into(),
+            ..MotionRow::default()
+        };
+        let second = [&across[0][index], &across[1][index], &across[2][index]];
+        let turn = turn.as_ref().map(|(angle, rate)| [&angle[index], &rate[index]]);
+        match camera.inputs.camera.view {
+            ViewPlane::Side => fill_side(&mut row, second, turn),
+            ViewPlane::Overhead => fill_overhead(&mut row, second, turn),
+        }
+        row
     };
-    match camera.inputs.camera.view {
-        ViewPlane::Side => fill_side(&mut row, &[second, v_second, a_second], &[angle, rate]),
-        ViewPlane::Overhead => fill_overhead(&mut row, &[second, v_second, a_second], &[angle, rate]),
-    }
-    row
+    (0..body.motion.x.times_s.len()).map(row).collect()
 }
 
-fn fill_side(row: &mut MotionRow, up: &[Cell; 3], pitch: &[Cell; 2]) {
+fn fill_side(row: &mut MotionRow, up: [&Cell; 3], pitch: Option<[&Cell; 2]>) {
     (row.z_m, row.u_z_m) = (Some(up[0].value), Some(up[0].u));
     (row.vz_m_s, row.u_vz_m_s) = (Some(up[1].value), Some(up[1].u));
     (row.az_m_s2, row.u_az_m_s2) = (Some(up[2].value), Some(up[2].u));
+    let Some(pitch) = pitch else { return };
     (row.pitch_deg, row.u_pitch_deg) = (Some(pitch[0].value), Some(pitch[0].u));
     (row.pitch_rate_deg_s, row.u_pitch_rate_deg_s) = (Some(pitch[1].value), Some(pitch[1].u));
 }
 
-fn fill_overhead(row: &mut MotionRow, left: &[Cell; 3], yaw: &[Cell; 2]) {
+fn fill_overhead(row: &mut MotionRow, left: [&Cell; 3], yaw: Option<[&Cell; 2]>) {
     (row.y_m, row.u_y_m) = (Some(left[0].value), Some(left[0].u));
     (row.vy_m_s, row.u_vy_m_s) = (Some(left[1].value), Some(left[1].u));
     (row.ay_m_s2, row.u_ay_m_s2) = (Some(left[2].value), Some(left[2].u));
+    let Some(yaw) = yaw else { return };
     (row.yaw_deg, row.u_yaw_deg) = (Some(yaw[0].value), Some(yaw[0].u));
     (row.yaw_rate_deg_s, row.u_yaw_rate_deg_s) = (Some(yaw[1].value), Some(yaw[1].u));
 }

@@ -1,9 +1,10 @@
 //! Diagrams of the sheet: film curves with 95 % bands, sensors laid over them.
 
-use super::budget::{Budgeted, at_same_time};
+use super::budget::Budgeted;
 use super::channels::Record;
-use super::evaluate::{BodyState, CameraMotion, CrushState};
+use super::evaluate::BodyState;
 use super::sensor_findings::prepared;
+use super::systematic::Shown;
 use crate::document::{AxisEntry, Role};
 use crate::options::RunOptions;
 use filmgauge_motion::Smoothed;
@@ -26,7 +27,10 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
     let moving: Vec<&BodyState> =
         camera.motion.bodies.iter().filter(|body| body.role != Role::Ground).collect();
     let along = |order: usize| -> Vec<Curve> {
-        moving.iter().map(|body| body_curve(camera, body, |body| &body.x, order, 1.0)).collect()
+        moving
+            .iter()
+            .map(|body| film_curve(camera, body.id.as_str(), (&body.motion.x, Shown::X(order)), order, 1.0))
+            .collect()
     };
     let mut speeds = along(1);
     let mut accelerations = along(2);
@@ -37,9 +41,18 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
         accelerations.push(acceleration);
     }
     let degree = 1.0_f64.to_degrees();
-    let pitch = moving.iter().map(|body| body_curve(camera, body, |body| &body.angle, 0, degree)).collect();
+    let pitch = moving
+        .iter()
+        .filter_map(|body| Some((body.id.as_str(), body.motion.angle.as_ref()?)))
+        .map(|(id, angle)| film_curve(camera, id, (angle, Shown::Angle(0)), 0, degree))
+        .collect();
     let rise = moving.iter().map(|body| rise_curve(camera, body, contact_s)).collect();
-    let crush = camera.motion.crush.iter().map(|line| crush_curve(camera, line)).collect();
+    let crush = camera
+        .motion
+        .crush
+        .iter()
+        .map(|line| film_curve(camera, &line.id, (&line.depth, Shown::Depth), 0, 1.0))
+        .collect();
     vec![
         panel("Speed along the path", "m/s", speeds),
         panel("Acceleration along the path (channels CFC 60)", "m/s2", accelerations),
@@ -50,56 +63,31 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
     ]
 }
 
-fn body_curve(
-    camera: &Budgeted<'_>,
-    body: &BodyState,
-    pick: fn(&BodyState) -> &Smoothed,
-    order: usize,
-    factor: f64,
-) -> Curve {
-    let other = |motion: &CameraMotion, index: usize| {
-        let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-        at_same_time(pick(other), index, order, pick(body).times_s[index])
-    };
-    film_curve(camera, format!("{}, film", body.id), pick(body), order, factor, other)
-}
-
-fn crush_curve(camera: &Budgeted<'_>, line: &CrushState) -> Curve {
-    let other = |motion: &CameraMotion, index: usize| {
-        let other = motion.crush.iter().find(|other| other.id == line.id)?;
-        at_same_time(&other.depth, index, 0, line.depth.times_s[index])
-    };
-    film_curve(camera, format!("{}, film", line.id), &line.depth, 0, 1.0, other)
-}
-
 fn film_curve(
     camera: &Budgeted<'_>,
-    label: String,
-    curve: &Smoothed,
+    subject: &str,
+    (curve, shown): (&Smoothed, Shown),
     order: usize,
     factor: f64,
-    other: impl Fn(&CameraMotion, usize) -> Option<f64>,
 ) -> Curve {
-    let mut points = Vec::new();
-    let mut half_width = Vec::new();
-    for (index, &time_s) in curve.times_s.iter().enumerate() {
-        let value = curve.states[index][order];
-        let u = camera.u_of(curve.covs[index][order][order], value, |motion| other(motion, index));
-        points.push(CurvePoint { time_s, value: Some(value * factor) });
-        half_width.push(Some(COVERAGE_95 * u * factor));
+    let own = |index: usize| curve.covs[index][order][order];
+    let u = camera.u_of(subject, shown, own, curve.times_s.len());
+    let values = curve.times_s.iter().zip(&curve.states);
+    let points =
+        values.map(|(&time_s, state)| CurvePoint { time_s, value: Some(state[order] * factor) }).collect();
+    let half_width = u.iter().map(|u| Some(COVERAGE_95 * u * factor)).collect();
+    Curve {
+        label: format!("{subject}, film"),
+        source: "film".into(),
+        points,
+        band: Some(CurveBand { half_width }),
     }
-    Curve { label, source: "film".into(), points, band: Some(CurveBand { half_width }) }
 }
 
 /// Height against that at contact: the plane's own zero means nothing to a reader, and its doubt does not touch a rise.
 fn rise_curve(camera: &Budgeted<'_>, body: &BodyState, contact_s: f64) -> Curve {
-    let rest = |curve: &Smoothed| curve.at(contact_s).map(|(state, _)| state[0]);
-    let rest_m = rest(&body.z).unwrap_or(0.0);
-    let other = |motion: &CameraMotion, index: usize| {
-        let other = motion.bodies.iter().find(|other| other.id == body.id)?;
-        Some(at_same_time(&other.z, index, 0, body.z.times_s[index])? - rest(&other.z)? + rest_m)
-    };
-    let mut curve = film_curve(camera, format!("{}, film", body.id), &body.z, 0, 1.0, other);
+    let rest_m = body.motion.z.at(contact_s).map_or(0.0, |(state, _)| state[0]);
+    let mut curve = film_curve(camera, body.id.as_str(), (&body.motion.z, Shown::Rise), 0, 1.0);
     for point in &mut curve.points {
         point.value = point.value.map(|value| value - rest_m);
     }
@@ -115,8 +103,8 @@ fn channel_curves(
 ) -> Option<(Curve, Curve)> {
     let channel = record.channel.as_ref().ok()?;
     let (zeroed, _) = prepared(channel, contact_s, options).ok()?;
-    let (first_s, last_s) = (*body.x.times_s.first()?, *body.x.times_s.last()?);
-    let (at_contact, _) = body.x.at(contact_s)?;
+    let (first_s, last_s) = (*body.motion.x.times_s.first()?, *body.motion.x.times_s.last()?);
+    let (at_contact, _) = body.motion.x.at(contact_s)?;
     let integral = filmgauge_sensors::integrate(&zeroed, 0.0).ok()?;
     let start = integral.at(contact_s, filmgauge_sensors::Interpolation::Linear)?;
     let smooth = filmgauge_sensors::cfc(

@@ -107,19 +107,29 @@ pub(crate) fn occupant(
         let value = found.ridedown_x_m_s2.ok_or("the record ends before a full window after the impact")?;
         Ok((value, vec![offset(from.offset_u_m_s2)]))
     });
-    let code = decelerations.as_ref().map_or("", |from| from.record.plan.code.as_str());
+    let from = Origin {
+        subject,
+        code: decelerations.as_ref().map_or("", |from| from.record.plan.code.as_str()),
+        forward_m: options.flail.forward_m,
+    };
     vec![
-        finding("occupant_impact_velocity", "m/s", subject, code, velocity),
-        finding("occupant_impact_time", "s", subject, code, time),
-        finding("ridedown_acceleration", "m/s2", subject, code, ridedown),
+        finding("occupant_impact_velocity", "m/s", &from, velocity),
+        finding("occupant_impact_time", "s", &from, time),
+        finding("ridedown_acceleration", "m/s2", &from, ridedown),
     ]
+}
+
+/// Whose figures these are, and from what.
+struct Origin<'a> {
+    subject: &'a str,
+    code: &'a str,
+    forward_m: f64,
 }
 
 fn finding(
     name: &str,
     unit: &str,
-    subject: &str,
-    code: &str,
+    from: &Origin<'_>,
     made: Result<(f64, Vec<Contribution>), String>,
 ) -> Finding {
     let uncertainty =
@@ -132,12 +142,12 @@ fn finding(
     };
     Finding {
         name: name.to_owned(),
-        subject: subject.to_owned(),
+        subject: from.subject.to_owned(),
         source: FindingSource::Sensor,
         value,
         unit: unit.to_owned(),
         uncertainty,
-        method: format!("flail space, 0.6 m forward, from channel {code}"),
+        method: format!("flail space, {} m forward, from channel {}", from.forward_m, from.code),
         evidence: Evidence {
             settings: "zero offset out, then filtered to its class".into(),
             ..Evidence::default()

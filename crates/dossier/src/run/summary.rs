@@ -205,9 +205,14 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
 /// Fixed targets must stand still; when they do not, the camera moved and every figure carries it.
 fn ground_notice(camera: &Budgeted<'_>, place: &str) -> Option<Notice> {
     let ground = camera.motion.with_role(Role::Ground)?;
-    let rest = ground.x.states.first().zip(ground.z.states.first())?;
-    let moved_m =
-        ground.x.states.iter().zip(&ground.z.states).map(|(x, z)| (x[0] - rest.0[0]).hypot(z[0] - rest.1[0]));
+    let rest = ground.motion.x.states.first().zip(ground.motion.z.states.first())?;
+    let moved_m = ground
+        .motion
+        .x
+        .states
+        .iter()
+        .zip(&ground.motion.z.states)
+        .map(|(x, z)| (x[0] - rest.0[0]).hypot(z[0] - rest.1[0]));
     let moved_px = moved_m.fold(0.0, f64::max) / camera.motion.map.metres_per_px();
     (moved_px > GROUND_STILL_PX).then(|| Notice {
         severity: Severity::Warning,

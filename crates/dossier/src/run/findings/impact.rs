@@ -1,9 +1,9 @@
 //! Contact, speeds and push: what every camera along the path can say.
 
 use super::super::evaluate::{BodyState, CameraMotion, Inputs};
-use super::{Made, Order, Raw, greatest};
+use super::{Made, Raw, after_contact};
 use crate::document::Role;
-use filmgauge_motion::{NoiseSource, Pose, RunUp};
+use filmgauge_motion::{NoiseSource, Pose, RunUp, Side};
 use filmgauge_quantities::ViewPlane;
 
 pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
@@ -51,7 +51,7 @@ pub(super) fn run_up(inputs: &Inputs<'_>, motion: &CameraMotion, body: &BodyStat
     motion.contact.as_ref().map_err(Clone::clone)?;
     let [from_s, to_s] = run_up_interval(inputs, motion);
     let place = |pose: &Option<Pose>| pose.as_ref().map(|pose| (pose.x_m, pose.cov[0][0]));
-    let samples: Vec<_> = body.poses.iter().map(place).collect();
+    let samples: Vec<_> = body.motion.poses.iter().map(place).collect();
     filmgauge_motion::run_up_speed(&motion.times_s, &samples, from_s, to_s, NoiseSource::Stated)
         .map_err(|failure| failure.to_string())
 }
@@ -90,12 +90,11 @@ fn contact_speed(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> R
 fn delta_v(motion: &CameraMotion, subject: &str, body: Option<&BodyState>, speed: &Raw) -> Raw {
     let made = speed.made.clone().and_then(|before| {
         let body = body.ok_or("the striking body could not be measured")?;
-        let (time_s, least, u) =
-            greatest(&body.x, Order::Rate, -1.0, motion.contact_s()).ok_or("the film ends before contact")?;
+        let least = after_contact(motion, &body.motion.x, 1, Side::Least)?;
         Ok(Made {
-            value: before.value - least,
-            marks_u: before.marks_u.hypot(u),
-            interval_s: [before.interval_s[0], time_s],
+            value: before.value - least.value,
+            marks_u: before.marks_u.hypot(least.u),
+            interval_s: [before.interval_s[0], least.time.as_s()],
         })
     });
     Raw {
@@ -113,9 +112,9 @@ fn delta_v(motion: &CameraMotion, subject: &str, body: Option<&BodyState>, speed
 fn push_distance(motion: &CameraMotion, subject: &str) -> Raw {
     let made = needed(motion, Role::Struck).and_then(|body| {
         let contact_s = motion.contact_s();
-        let end_s = *body.x.times_s.last().ok_or("the film has no frames")?;
-        let (start, start_cov) = body.x.at(contact_s).ok_or("the film does not show contact")?;
-        let (end, end_cov) = body.x.at(end_s).ok_or("the film does not show the end")?;
+        let end_s = *body.motion.x.times_s.last().ok_or("the film has no frames")?;
+        let (start, start_cov) = body.motion.x.at(contact_s).ok_or("the film does not show contact")?;
+        let (end, end_cov) = body.motion.x.at(end_s).ok_or("the film does not show the end")?;
         if end_s <= contact_s {
             return Err("the film ends before contact".into());
         }
@@ -140,16 +139,16 @@ fn push_distance(motion: &CameraMotion, subject: &str) -> Raw {
 
 /// Speed at the last frame when it stands out of its own noise.
 fn still_moving(body: &BodyState) -> Option<f64> {
-    let speed_m_s = body.x.states.last()?[1];
-    let u = body.x.covs.last()?[1][1].max(0.0).sqrt();
+    let speed_m_s = body.motion.x.states.last()?[1];
+    let u = body.motion.x.covs.last()?[1][1].max(0.0).sqrt();
     (speed_m_s.abs() > 3.0 * u && speed_m_s.abs() > 0.02).then_some(speed_m_s)
 }
 
 fn peak_speed(motion: &CameraMotion, subject: &str) -> Raw {
     let made = needed(motion, Role::Struck).and_then(|body| {
-        let (time_s, value, marks_u) =
-            greatest(&body.x, Order::Rate, 1.0, motion.contact_s()).ok_or("the film ends before contact")?;
-        Ok(Made { value, marks_u, interval_s: [motion.contact_s(), time_s] })
+        let peak = after_contact(motion, &body.motion.x, 1, Side::Greatest)?;
+        let interval_s = [motion.contact_s(), peak.time.as_s()];
+        Ok(Made { value: peak.value, marks_u: peak.u, interval_s })
     });
     Raw {
         name: "peak_speed",
@@ -166,17 +165,17 @@ fn rebound_speed(motion: &CameraMotion, subject: &str) -> Raw {
     let made = needed(motion, Role::Striking).and_then(|striking| {
         let struck = needed(motion, Role::Struck)?;
         let parting =
-            striking.x.times_s.iter().enumerate().filter(|(_, time_s)| **time_s > motion.contact_s());
+            striking.motion.x.times_s.iter().enumerate().filter(|(_, time_s)| **time_s > motion.contact_s());
         let best = parting
             .filter_map(|(index, &time_s)| {
-                let (own, own_cov) = (striking.x.states[index], striking.x.covs[index]);
-                let (other, other_cov) = struck.x.at(time_s)?;
+                let (own, own_cov) = (striking.motion.x.states[index], striking.motion.x.covs[index]);
+                let (other, other_cov) = struck.motion.x.at(time_s)?;
                 let u = (own_cov[1][1] + other_cov[1][1]).max(0.0).sqrt();
                 Some((time_s, other[1] - own[1], u))
             })
             .max_by(|a, b| a.1.total_cmp(&b.1))
             .ok_or("the film ends before contact")?;
-        if striking.x.times_s.last() == Some(&best.0) {
+        if striking.motion.x.times_s.last() == Some(&best.0) {
             return Err("the film ends before the bodies part or move as one".into());
         }
         Ok(Made { value: best.1.max(0.0), marks_u: best.2, interval_s: [motion.contact_s(), best.0] })

@@ -7,7 +7,7 @@ mod shape;
 pub(crate) use occupant::CAUTION as OCCUPANT_CAUTION;
 
 use super::evaluate::{CameraMotion, Inputs};
-use filmgauge_motion::Smoothed;
+use filmgauge_motion::{Extreme, Side, Smoothed};
 
 /// A finding with the part of its uncertainty that comes from the marks alone.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,25 +46,30 @@ pub(crate) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     list
 }
 
-/// Derivative of a smoothed curve: 0 the value, 1 its rate, 2 its second derivative.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Order {
-    Value = 0,
-    Rate = 1,
+/// The extreme of a curve's derivative from contact to the end of the film.
+fn after_contact(
+    motion: &CameraMotion,
+    curve: &Smoothed,
+    order: usize,
+    side: Side,
+) -> Result<Extreme, String> {
+    filmgauge_motion::extreme(curve, order, side, (motion.contact_s(), f64::INFINITY))
+        .map_err(|_| "the film ends before contact".to_owned())
 }
 
-/// The sample of greatest `sign * value` from `from_s` on: time, value, standard uncertainty.
-fn greatest(curve: &Smoothed, order: Order, sign: f64, from_s: f64) -> Option<(f64, f64, f64)> {
-    let k = order as usize;
-    let times = curve.times_s.iter().zip(&curve.states).zip(&curve.covs);
-    times
-        .filter(|((time_s, _), _)| **time_s >= from_s)
-        .map(|((time_s, state), cov)| (*time_s, state[k], cov[k][k].max(0.0).sqrt()))
-        .max_by(|a, b| (sign * a.1).total_cmp(&(sign * b.1)))
-}
-
-/// Standard uncertainty of the time of an extreme: that of the rate over the curvature (first-order propagation).
-fn extreme_time_u(curve: &Smoothed, time_s: f64) -> Option<f64> {
-    let (state, cov) = curve.at(time_s)?;
-    (state[2] != 0.0).then(|| cov[1][1].max(0.0).sqrt() / state[2].abs())
+/// Greatest value of a curve after contact, and when: two findings of one search.
+fn greatest_and_time(
+    motion: &CameraMotion,
+    curve: &Smoothed,
+    what: &str,
+) -> (Result<Made, String>, Result<Made, String>) {
+    let peak = after_contact(motion, curve, 0, Side::Greatest);
+    let interval_s = |peak: &Extreme| [motion.contact_s(), peak.time.as_s()];
+    let value =
+        peak.clone().map(|peak| Made { value: peak.value, marks_u: peak.u, interval_s: interval_s(&peak) });
+    let time = peak.and_then(|peak| {
+        let marks_u = peak.time_u.ok_or_else(|| format!("the {what} has no peak within the film"))?.as_s();
+        Ok(Made { value: peak.time.as_s(), marks_u, interval_s: interval_s(&peak) })
+    });
+    (value, time)
 }

@@ -56,13 +56,13 @@ impl<'a> Flail<'a> {
         motion.contact.as_ref().map_err(Clone::clone)?;
         let contact_s = motion.contact_s();
         let run_up = super::impact::run_up(inputs, motion, body)?;
-        let (at_contact, _) = body.x.at(contact_s).ok_or("the film does not show contact")?;
-        let travel_m: Vec<f64> = body.x.states.iter().map(|state| state[0] - at_contact[0]).collect();
-        let speed_m_s: Vec<f64> = body.x.states.iter().map(|state| state[1]).collect();
+        let (at_contact, _) = body.motion.x.at(contact_s).ok_or("the film does not show contact")?;
+        let travel_m: Vec<f64> = body.motion.x.states.iter().map(|state| state[0] - at_contact[0]).collect();
+        let speed_m_s: Vec<f64> = body.motion.x.states.iter().map(|state| state[1]).collect();
         let found = filmgauge_occupant::flail_from_motion(
             contact_s,
             run_up.speed.value.as_m_s(),
-            &body.x.times_s,
+            &body.motion.x.times_s,
             &travel_m,
             &speed_m_s,
             &inputs.options.flail,
@@ -74,7 +74,7 @@ impl<'a> Flail<'a> {
 
     /// Variances of place and speed, and the deceleration, at the instant of impact.
     fn at_impact(&self) -> Option<(f64, f64, f64)> {
-        let (state, cov) = self.body.x.at(self.found.impact_time_s?)?;
+        let (state, cov) = self.body.motion.x.at(self.found.impact_time_s?)?;
         Some((cov[0][0].max(0.0), cov[1][1].max(0.0), -state[2]))
     }
 
@@ -89,7 +89,7 @@ impl<'a> Flail<'a> {
                 ((by_run_up * u_run_up).powi(2) + by_place * by_place * s_var + v_var).sqrt()
             }
             _ => {
-                let last = self.body.x.covs.last().map_or(0.0, |cov| cov[1][1].max(0.0));
+                let last = self.body.motion.x.covs.last().map_or(0.0, |cov| cov[1][1].max(0.0));
                 (u_run_up * u_run_up + last).sqrt()
             }
         };
@@ -112,7 +112,7 @@ impl<'a> Flail<'a> {
         let value = self.found.ridedown_x_m_s2.ok_or(reason)?;
         let (_, v_var, _) = self.at_impact().ok_or(reason)?;
         let from_s = self.found.impact_time_s.ok_or(reason)?;
-        let end_s = self.body.x.times_s.last().copied().unwrap_or(from_s);
+        let end_s = self.body.motion.x.times_s.last().copied().unwrap_or(from_s);
         Ok(Made { value, marks_u: (2.0 * v_var).sqrt() / self.window_s, interval_s: [from_s, end_s] })
     }
 }

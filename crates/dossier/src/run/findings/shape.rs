@@ -2,7 +2,7 @@
 
 use super::super::evaluate::{CameraMotion, CrushState, Inputs};
 use super::impact::needed;
-use super::{Made, Order, Raw, extreme_time_u, greatest};
+use super::{Made, Raw, greatest_and_time};
 use crate::document::Role;
 use crate::plan::CrushPlan;
 use filmgauge_quantities::PlanePoint;
@@ -23,20 +23,22 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
 }
 
 fn pitch(motion: &CameraMotion, subject: &str) -> Vec<Raw> {
-    let peak = needed(motion, Role::Striking).and_then(|body| {
-        let peak = greatest(&body.angle, Order::Value, 1.0, motion.contact_s());
-        peak.ok_or("the film ends before contact".into()).map(|peak| (body, peak))
+    let turning = needed(motion, Role::Striking).and_then(|body| {
+        let angle = body.motion.angle.as_ref();
+        Ok((body, angle.ok_or_else(|| format!("{subject} has one target only, so no angle"))?))
     });
-    let from_s = motion.contact_s();
-    let angle = peak.clone().map(|(body, (time_s, value, u))| Made {
-        value: value.to_degrees(),
-        marks_u: u.hypot(body.level_u_rad).to_degrees(),
-        interval_s: [from_s, time_s],
-    });
-    let time = peak.and_then(|(body, (time_s, _, _))| {
-        let marks_u = extreme_time_u(&body.angle, time_s).ok_or("the pitch has no peak")?;
-        Ok(Made { value: time_s, marks_u, interval_s: [from_s, time_s] })
-    });
+    let (angle, time) = match turning {
+        Ok((body, angle)) => {
+            let (angle, time) = greatest_and_time(motion, angle, "pitch");
+            let in_degrees = |made: Made| Made {
+                value: made.value.to_degrees(),
+                marks_u: made.marks_u.hypot(body.level_u_rad).to_degrees(),
+                ..made
+            };
+            (angle.map(in_degrees), time)
+        }
+        Err(why) => (Err(why.clone()), Err(why)),
+    };
     let raw = |name, unit, made, what: &str| Raw {
         name,
         subject: subject.to_owned(),
@@ -63,15 +65,12 @@ fn climb(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
             }
         };
         let height = |time_s: f64| {
-            let (z, z_cov) = body.z.at(time_s)?;
-            let (angle, angle_cov) = body.angle.at(time_s)?;
-            let lever_m = place.turned(angle[0] + std::f64::consts::FRAC_PI_2).z_m;
-            let u2 = z_cov[0][0] + lever_m * lever_m * angle_cov[0][0];
-            Some((z[0] + place.turned(angle[0]).z_m, u2.max(0.0)))
+            let point = filmgauge_motion::body_point(&body.motion, place, time_s)?;
+            Some((point.place.z_m, point.place_u_m[1].powi(2)))
         };
         let from_s = motion.contact_s();
         let (rest_m, rest_u2) = height(from_s).ok_or("the film does not show contact")?;
-        let after = body.z.times_s.iter().filter(|time_s| **time_s >= from_s);
+        let after = body.motion.z.times_s.iter().filter(|time_s| **time_s >= from_s);
         let peak = after
             .filter_map(|&time_s| height(time_s).map(|(z_m, u2)| (time_s, z_m, u2)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
@@ -93,30 +92,17 @@ fn climb(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
 }
 
 fn crush(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Vec<Raw> {
-    let from_s = motion.contact_s();
-    let state = state.ok_or_else(|| missing(motion, id));
-    let peak = state.clone().and_then(|state| {
-        let peak = greatest(&state.depth, Order::Value, 1.0, from_s);
-        peak.ok_or_else(|| "the film ends before contact".to_owned()).map(|peak| (state, peak))
-    });
-    let depth = peak.clone().map(|(_, (time_s, value, marks_u))| Made {
-        value,
-        marks_u,
-        interval_s: [from_s, time_s],
-    });
-    let peak_s = peak.as_ref().ok().map(|(_, (time_s, _, _))| *time_s);
-    let time = peak.and_then(|(state, (time_s, _, _))| {
-        let marks_u = extreme_time_u(&state.depth, time_s).ok_or("the crush has no peak")?;
-        Ok(Made { value: time_s, marks_u, interval_s: [from_s, time_s] })
-    });
-    let last = state.and_then(|state| {
-        let end_s = *state.depth.times_s.last().ok_or("the film has no frames")?;
-        if peak_s == Some(end_s) {
-            return Err("the film ends while the crush still grows".into());
+    let (depth, time, last) = match state {
+        Some(state) => {
+            let (depth, time) = greatest_and_time(motion, &state.depth, "crush");
+            let last = crush_at_end(state, time.is_err());
+            (depth, time, last)
         }
-        let (depth, cov) = state.depth.at(end_s).ok_or("the film does not show the end")?;
-        Ok(Made { value: depth[0], marks_u: cov[0][0].max(0.0).sqrt(), interval_s: [end_s, end_s] })
-    });
+        None => {
+            let why = missing(motion, id);
+            (Err(why.clone()), Err(why.clone()), Err(why))
+        }
+    };
     let raw = |name, unit, made, what: &str| Raw {
         name,
         subject: id.to_owned(),
@@ -132,6 +118,15 @@ fn crush(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Vec<Raw
     ]
 }
 
+fn crush_at_end(state: &CrushState, still_grows: bool) -> Result<Made, String> {
+    if still_grows {
+        return Err("the film ends while the crush still grows".into());
+    }
+    let end_s = *state.depth.times_s.last().ok_or("the film has no frames")?;
+    let (depth, cov) = state.depth.at(end_s).ok_or("the film does not show the end")?;
+    Ok(Made { value: depth[0], marks_u: cov[0][0].max(0.0).sqrt(), interval_s: [end_s, end_s] })
+}
+
 /// Closing of the car's nose and the struck body since contact.
 fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Raw {
     let from_s = motion.contact_s();
@@ -139,7 +134,7 @@ fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -
         let struck = needed(motion, Role::Struck)?;
         let gap = |time_s: f64| {
             let (nose, nose_cov) = state.nose_x.at(time_s)?;
-            let (rear, rear_cov) = struck.x.at(time_s)?;
+            let (rear, rear_cov) = struck.motion.x.at(time_s)?;
             Some((rear[0] - nose[0], (nose_cov[0][0] + rear_cov[0][0]).max(0.0)))
         };
         let (start_m, start_u2) = gap(from_s).ok_or("the film does not show contact")?;
