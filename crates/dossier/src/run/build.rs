@@ -60,7 +60,7 @@ impl Build<'_> {
         }
         let name = |axis: &str| format!("{} {axis}", body.id);
         let options = BodyMotionOptions {
-            pose: self.inputs.options.pose.clone(),
+            pose: self.inputs.options.pose,
             x: self.smooth_options(&name("x")),
             z: self.smooth_options(&name("z")),
             angle: self.smooth_options(&name("angle")),

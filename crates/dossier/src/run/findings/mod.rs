@@ -54,7 +54,7 @@ fn after_contact(
     side: Side,
 ) -> Result<Extreme, String> {
     filmgauge_motion::extreme(curve, order, side, (motion.contact_s(), f64::INFINITY))
-        .map_err(|_| "the film ends before contact".to_owned())
+        .map_err(|failure| format!("the film does not go on long enough after contact ({failure})"))
 }
 
 /// Greatest value of a curve after contact, and when: two findings of one search.
