@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod broken_stills;
 mod codings;
 mod damage;
 mod films;
@@ -10,3 +11,6 @@ mod pictures;
 mod random;
 mod refusals;
 mod round_trips;
+mod stills;
+mod tiff_bytes;
+mod tiffs;
