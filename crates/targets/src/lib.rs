@@ -9,6 +9,8 @@
 //! * Grey levels are used as stored; saturated pixels are left out, never stretched or repaired.
 //! * A covariance is one standard uncertainty squared, px²; it already contains what the residual says.
 
+mod blemish;
+mod edge;
 mod error;
 mod follow;
 mod locate;
@@ -18,6 +20,11 @@ mod rings;
 mod spline;
 mod spot;
 
+pub use blemish::{BlemishFailure, BlemishMask, BlemishOptions, blemishes};
+pub use edge::{
+    Corner, CornerArms, EdgeBox, EdgeFailure, EdgeLine, EdgeOptions, EdgeRun, EdgeStep, Perforation,
+    locate_corner, locate_edge, locate_perforation,
+};
 pub use error::TargetsError;
 pub use follow::{FollowOptions, Follower, Mark, Outcome, TargetStart};
 pub use locate::{LocateFailure, LocateOptions, Located, locate};
