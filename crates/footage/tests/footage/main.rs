@@ -5,6 +5,7 @@
 mod broken_stills;
 mod codings;
 mod damage;
+mod fields;
 mod films;
 mod layouts;
 mod pictures;
