@@ -37,12 +37,14 @@ pub struct ClockResidual {
 #[derive(Debug, Clone, PartialEq)]
 pub struct FilmClock {
     pub(crate) curve: Polynomial,
-    /// The curve of the next degree: its distance from `curve` is what a further term might change.
-    pub(crate) next: Option<Polynomial>,
+    /// The curves of the next two degrees: what further terms might change.
+    pub(crate) higher: Vec<Polynomial>,
     /// First and last frame with a mark; `None` for a constant speed.
     pub(crate) marked: Option<[f64; 2]>,
     /// Relative uncertainty of the time scale.
     pub(crate) relative_u: f64,
+    /// Error that all marks have in common, s: it moves the clock and leaves intervals alone.
+    pub(crate) shared_u_s: f64,
     /// The time at which the scale's uncertainty has no effect, s.
     pub(crate) anchor_s: f64,
     pub(crate) residuals: Vec<ClockResidual>,
@@ -71,9 +73,10 @@ impl FilmClock {
         };
         Ok(Self {
             curve,
-            next: None,
+            higher: Vec::new(),
             marked: None,
             relative_u,
+            shared_u_s: 0.0,
             anchor_s: 0.0,
             residuals: Vec::new(),
             chi2: 0.0,
@@ -87,9 +90,9 @@ impl FilmClock {
     #[must_use]
     pub fn time_s(&self, frame: f64) -> (f64, f64) {
         let (time_s, variance) = self.curve.value(frame);
-        let further_s = self.next.as_ref().map_or(0.0, |next| next.value(frame).0 - time_s);
+        let further_s = self.further(time_s, |curve| curve.value(frame).0);
         let scale_s = self.relative_u * (time_s - self.anchor_s);
-        (time_s, (variance + further_s.powi(2) + scale_s.powi(2)).sqrt())
+        (time_s, (variance + self.shared_u_s.powi(2) + further_s.powi(2) + scale_s.powi(2)).sqrt())
     }
 
     /// As [`Self::time_s`], within the marks only.
@@ -122,7 +125,7 @@ impl FilmClock {
     #[must_use]
     pub fn interval_s(&self, from: f64, to: f64) -> (f64, f64) {
         let (interval_s, variance) = self.curve.difference(from, to);
-        let further_s = self.next.as_ref().map_or(0.0, |next| next.difference(from, to).0 - interval_s);
+        let further_s = self.further(interval_s, |curve| curve.difference(from, to).0);
         let scale_s = self.relative_u * interval_s;
         (interval_s, (variance + further_s.powi(2) + scale_s.powi(2)).sqrt())
     }
@@ -131,7 +134,7 @@ impl FilmClock {
     #[must_use]
     pub fn frames_per_s(&self, frame: f64) -> (f64, f64) {
         let (slope_s, variance) = self.curve.slope(frame);
-        let further_s = self.next.as_ref().map_or(0.0, |next| next.slope(frame).0 - slope_s);
+        let further_s = self.further(slope_s, |curve| curve.slope(frame).0);
         let speed = 1.0 / slope_s;
         let relative = (variance + further_s.powi(2)).sqrt() * speed;
         (speed, speed.abs() * relative.hypot(self.relative_u))
@@ -141,6 +144,9 @@ impl FilmClock {
     /// half a frame outside the marks or is not finite.
     #[must_use]
     pub fn frame_at(&self, time_s: f64) -> Option<(f64, f64)> {
+        if !time_s.is_finite() {
+            return None;
+        }
         let reach =
             self.curve.half_span.max((time_s - self.curve.terms[0]).abs() * self.frames_per_s(0.0).0.abs());
         let wide = [-2.0 * reach - 1.0, 2.0 * reach + 1.0];
@@ -160,14 +166,26 @@ impl FilmClock {
         Some((frame, self.time_s(frame).1 * self.frames_per_s(frame).0))
     }
 
+    /// What the next two terms would change, in quadrature: a term too small to be seen in the residuals is still there.
+    fn further(&self, chosen: f64, of: impl Fn(&Polynomial) -> f64) -> f64 {
+        let (mut before, mut squares) = (chosen, 0.0);
+        for curve in &self.higher {
+            let value = of(curve);
+            squares += (value - before).powi(2);
+            before = value;
+        }
+        squares.sqrt()
+    }
+
     /// The same film with its time counted so that `frame` is exactly at `time_s`: time zero at a flash, for one.
     /// The doubt of `frame` itself is not in it.
     #[must_use]
     pub fn with_origin(&self, frame: f64, time_s: f64) -> Self {
         let mut moved = self.clone();
         moved.curve = self.curve.through(frame, time_s);
-        moved.next = self.next.as_ref().map(|next| next.through(frame, time_s));
+        moved.higher = self.higher.iter().map(|curve| curve.through(frame, time_s)).collect();
         moved.anchor_s = time_s;
+        moved.shared_u_s = 0.0;
         moved
     }
 
@@ -203,7 +221,8 @@ impl FilmClock {
         let (time_s, variance) = self.curve.value(frame);
         let (other_s, other_variance) = self.curve.value(other);
         let scale = self.relative_u.powi(2) * (time_s - self.anchor_s) * (other_s - self.anchor_s);
-        0.5 * (variance + other_variance - self.curve.difference(frame, other).1) + scale
+        let fitted = 0.5 * (variance + other_variance - self.curve.difference(frame, other).1);
+        fitted + self.shared_u_s.powi(2) + scale
     }
 
     /// What is doubtful about the marks and the fit.

@@ -2,15 +2,19 @@
 
 use crate::error::{all_above_zero, all_finite, all_growing, setting};
 use crate::film_clock::{ClockPoint, ClockResidual, FilmClock};
+use crate::levels::median;
 use crate::numbering::number;
 use crate::polynomial::{FittedPolynomial, fit};
-use crate::quantiles::{f2_95, reduced_chi2_99, student_95};
+use crate::quantiles::{reduced_chi2_99, student_95};
 use crate::{Pulse, TimingError, TimingNote};
 use filmgauge_quantities::COVERAGE_95;
 use serde::{Deserialize, Serialize};
 
-/// 95 % limits of χ² with one and with two degrees of freedom.
-const CHI2_95: [f64; 2] = [COVERAGE_95 * COVERAGE_95, 5.991_464_547_107_98];
+/// A term is kept when it lowers χ² by more than this: Akaike 1974, IEEE Trans. Autom. Control 19:716. A stricter test
+/// at 95 % would leave out terms of up to two standard uncertainties, and stated intervals would miss the truth.
+const LEAST_GAIN: f64 = 2.0;
+/// Marks whose places within the frame have a resultant above this are in step with the frames.
+const IN_STEP: f64 = 0.7;
 /// A record that is off by more than this many standard uncertainties is contradicted.
 const CONTRADICTION: f64 = 3.0;
 
@@ -54,7 +58,8 @@ pub struct RateRecord {
 /// How a clock is fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FilmSpeedOptions {
-    /// Highest degree of time as a polynomial of the frame number, 1 to 4; 1 is a constant speed.
+    /// Highest degree of time as a polynomial of the frame number, 1 to 8; 1 is a constant speed. More than 4 is for
+    /// cameras that gain much of their speed within the marks.
     pub most_degree: usize,
     /// Where time is counted from.
     pub origin: ClockOrigin,
@@ -86,7 +91,7 @@ impl FilmSpeedOptions {
     #[expect(clippy::cast_precision_loss, reason = "a degree below ten")]
     pub fn check(&self) -> Result<(), TimingError> {
         let degree = self.most_degree as f64;
-        setting("most_degree", degree, "it must be from 1 to 4", |degree| (1.0..=4.0).contains(&degree))?;
+        setting("most_degree", degree, "it must be from 1 to 8", |degree| (1.0..=8.0).contains(&degree))?;
         let share = |u: f64| (0.0..=0.5).contains(&u);
         setting("scale_relative_u", self.scale_relative_u, "it must be from 0 to 0.5", share)?;
         if let ClockOrigin::Fixed { frame, time_s } = self.origin {
@@ -141,7 +146,8 @@ pub fn fit_film_clock(
             u_s: u_frames[numbered.kept[place]] / (frequency_hz * numbered.spacings[place]),
         })
         .collect();
-    let clock = fit_points(&points, None, options)?;
+    let mut clock = fit_points(&points, None, options)?;
+    clock.shared_u_s = shared_u_s(&points);
     let mut clock = match options.origin {
         ClockOrigin::Free => clock,
         ClockOrigin::Fixed { frame, time_s } => clock.with_origin(frame, time_s),
@@ -187,7 +193,7 @@ fn fit_points(
     let column = |of: fn(&ClockPoint) -> f64| -> Vec<f64> { points.iter().map(of).collect() };
     let (frames, times_s, u_s) =
         (column(|point| point.frame), column(|point| point.time_s), column(|point| point.u_s));
-    let mut fits: Vec<FittedPolynomial> = (1..=options.most_degree + 1)
+    let mut fits: Vec<FittedPolynomial> = (1..=options.most_degree + 2)
         .map_while(|degree| fit(&frames, &times_s, &u_s, degree, held))
         .collect();
     if fits.is_empty() {
@@ -196,15 +202,16 @@ fn fit_points(
     }
     let chosen = lowest_justified(&fits, options);
     let (widening, doubt) = widening(&fits[chosen], options.noise);
-    let next = (chosen + 1 < fits.len()).then(|| fits.swap_remove(chosen + 1).polynomial);
+    let higher = fits.iter().skip(chosen + 1).take(2).map(|fit| fit.polynomial.clone()).collect();
     let FittedPolynomial { mut polynomial, solved } = fits.swap_remove(chosen);
     polynomial.covariance *= widening * widening;
     let residuals = points.iter().zip(solved.residuals.iter());
     let mut clock = FilmClock {
         curve: polynomial,
-        next,
+        higher,
         marked: Some(marked(&frames, held)),
         relative_u: options.scale_relative_u,
+        shared_u_s: 0.0,
         anchor_s: held.map_or(0.0, |(_, time_s)| time_s),
         residuals: residuals
             .map(|(point, &residual_s)| ClockResidual { frame: point.frame, residual_s, u_s: point.u_s })
@@ -218,23 +225,34 @@ fn fit_points(
     Ok(clock)
 }
 
+/// The part of the marks' error that does not average out. Where the lamp keeps step with the frames, every mark falls
+/// into the same place of its frame, and what is doubtful there is doubtful alike for all: one mark's uncertainty.
+/// The marks are in step when the resultant of their places on a circle exceeds `IN_STEP`; spread evenly it is near 0.
+#[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+fn shared_u_s(points: &[ClockPoint]) -> f64 {
+    let turns = points.iter().map(|point| (std::f64::consts::TAU * point.frame).sin_cos());
+    let (sines, cosines) =
+        turns.fold((0.0, 0.0), |(sines, cosines), (sine, cosine)| (sines + sine, cosines + cosine));
+    let resultant = sines.hypot(cosines) / points.len().max(1) as f64;
+    let u_s: Vec<f64> = points.iter().map(|point| point.u_s).collect();
+    if resultant > IN_STEP { median(&u_s).unwrap_or(0.0) } else { 0.0 }
+}
+
 /// Lowest degree to which neither the next term nor the next two together add more than chance would.
 fn lowest_justified(fits: &[FittedPolynomial], options: &FilmSpeedOptions) -> usize {
     let last = options.most_degree.min(fits.len()) - 1;
     let top = &fits[fits.len() - 1].solved;
     let by_residuals = options.noise == ClockNoise::Residuals || top.reduced() > reduced_chi2_99(top.freedom);
-    let adds = |from: usize, n_terms: usize| {
-        let Some(higher) = fits.get(from + n_terms).map(|fit| &fit.solved) else { return false };
+    let adds = |from: usize, n_terms: u8| {
+        let Some(higher) = fits.get(from + usize::from(n_terms)).map(|fit| &fit.solved) else { return false };
         let gain = fits[from].solved.chi2 - higher.chi2;
+        let limit = LEAST_GAIN * f64::from(n_terms);
         if !by_residuals {
-            return gain > CHI2_95[n_terms - 1];
+            return gain > limit;
         }
-        if higher.freedom == 0 {
-            return false;
-        }
-        let limit =
-            if n_terms == 1 { student_95(higher.freedom).powi(2) } else { 2.0 * f2_95(higher.freedom) };
-        gain > limit * higher.reduced()
+        // With the noise taken from few residuals, as much more is asked as Student's limit is above the normal one.
+        let wider = (student_95(higher.freedom) / COVERAGE_95).powi(2);
+        higher.freedom > 0 && gain > limit * wider * higher.reduced()
     };
     (0..last).find(|&degree| !adds(degree, 1) && !adds(degree, 2)).unwrap_or(last)
 }

@@ -2,6 +2,7 @@
 
 use crate::TimingError;
 use crate::error::{all_above_zero, all_finite, all_growing};
+use nalgebra::{Matrix3, Vector3};
 
 /// Samples of a curve on one clock.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,23 +73,27 @@ impl TimedSeries<'_> {
             .sum()
     }
 
-    /// Parabola by weighted least squares over ± `half_s`; `None` with fewer than five samples there.
+    /// Parabola by weighted least squares over ± `half_s`; `None` with fewer than five samples there. The weights fall
+    /// to 0 at the ends as (1 − z²)², so that nothing jumps when a sample enters.
     pub(crate) fn smooth(&self, time_s: f64, half_s: f64) -> Option<Smooth> {
-        let first = self.times_s.partition_point(|&at| at < time_s - half_s);
-        let end = self.times_s.partition_point(|&at| at <= time_s + half_s);
+        let first = self.times_s.partition_point(|&at| at <= time_s - half_s);
+        let end = self.times_s.partition_point(|&at| at < time_s + half_s);
         if end < first + 5 {
             return None;
         }
-        let mut normal = nalgebra::Matrix3::zeros();
-        let mut right = nalgebra::Vector3::zeros();
+        let (mut normal, mut spread) = (Matrix3::zeros(), Matrix3::zeros());
+        let mut right = Vector3::zeros();
         for at in first..end {
             let z = (self.times_s[at] - time_s) / half_s;
-            let row = nalgebra::Vector3::new(1.0, z, z * z) / self.u[at];
-            normal += row * row.transpose();
-            right += row * (self.values[at] / self.u[at]);
+            let row = Vector3::new(1.0, z, z * z) / self.u[at];
+            let taper = (1.0 - z * z).powi(2);
+            normal += row * row.transpose() * taper;
+            spread += row * row.transpose() * (taper * taper);
+            right += row * (self.values[at] / self.u[at] * taper);
         }
-        let covariance = normal.cholesky()?.inverse();
-        let terms = covariance * right;
+        let inverse = normal.cholesky()?.inverse();
+        let terms = inverse * right;
+        let covariance = inverse * spread * inverse;
         Some(Smooth {
             value: terms[0],
             slope: terms[1] / half_s,
@@ -104,7 +109,8 @@ mod tests {
     #[test]
     fn cubics_and_slopes_are_exact() {
         let times_s = [0.0, 0.9, 2.1, 3.0, 4.2, 5.0];
-        let cubic: Vec<f64> = times_s.iter().map(|t: &f64| 1.0 - t + 0.3 * t * t - 0.05 * t.powi(3)).collect();
+        let cubic: Vec<f64> =
+            times_s.iter().map(|t: &f64| 1.0 - t + 0.3 * t * t - 0.05 * t.powi(3)).collect();
         let series = TimedSeries { times_s: &times_s, values: &cubic, u: &[0.1; 6] };
         let stencil = series.stencil(2.5, 2.0).unwrap();
         let truth = 1.0 - 2.5 + 0.3 * 6.25 - 0.05 * 15.625;

@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 
 /// Steps after which a lag that has not settled is given up.
 const MOST_STEPS: usize = 40;
+/// Steps after which only half of each is taken, against swinging about the solution.
+const FULL_STEPS: usize = 10;
 /// A lag that moves by less than this share of its uncertainty has settled.
-const SETTLED: f64 = 1e-4;
+const SETTLED: f64 = 1e-3;
 /// Fewest samples that must overlap: three terms and enough left to judge them by.
 const FEWEST_SAMPLES: usize = 12;
 
@@ -151,7 +153,7 @@ impl Pair<'_> {
             return Err(TimingError::TooFew { what, found: core.len(), needed: FEWEST_SAMPLES });
         }
         let mut terms = self.look(&core)?;
-        for _ in 0..MOST_STEPS {
+        for taken in 0..MOST_STEPS {
             let step = self.step(&core, terms).ok_or_else(|| undetermined(UNDETERMINED))?;
             let place = step.solved.values.len() - 1;
             let u_s = step.solved.covariance[(place, place)].sqrt();
@@ -160,11 +162,12 @@ impl Pair<'_> {
             if change_s.abs() <= SETTLED * u_s {
                 return self.settled(&step, terms);
             }
-            terms.offset += step.solved.values[0];
+            let share = if taken < FULL_STEPS { 1.0 } else { 0.5 };
+            terms.offset += share * step.solved.values[0];
             if self.options.scale_is_free {
-                terms.scale += step.solved.values[1];
+                terms.scale += share * step.solved.values[1];
             }
-            terms.lag_s += change_s;
+            terms.lag_s += share * change_s;
             if terms.lag_s.abs() > self.options.search_s {
                 return Err(undetermined(AT_LIMIT));
             }

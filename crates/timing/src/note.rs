@@ -160,7 +160,8 @@ impl TimingNote {
             Self::ResidualsNotJudged => f.write_str("too few timing marks to judge how well they fit"),
             Self::ResidualsLarge { widening } => write!(
                 f,
-                "the residuals are larger than stated; every uncertainty was widened by a factor of {widening:.2}"
+                "the residuals are larger than stated and every uncertainty was widened by a factor of {widening:.2}; \
+                 look for a wrong entry, or for a curve that asks for more terms"
             ),
             Self::ContradictsRecord { fitted_frames_per_s, record_frames_per_s } => write!(
                 f,

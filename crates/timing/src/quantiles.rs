@@ -1,4 +1,4 @@
-//! Limits of Student's t, chi-square and F with one or two numerator degrees of freedom.
+//! Limits of Student's t and of chi-square.
 
 use filmgauge_quantities::COVERAGE_95;
 
@@ -30,13 +30,6 @@ pub(crate) fn reduced_chi2_99(freedom: usize) -> f64 {
     (1.0 - spread + 2.326_348 * spread.sqrt()).powi(3)
 }
 
-/// 95 % limit of F with 2 and `freedom` degrees of freedom, in closed form.
-#[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
-pub(crate) fn f2_95(freedom: usize) -> f64 {
-    let half = 0.5 * freedom.max(1) as f64;
-    half * (0.05_f64.powf(-1.0 / half) - 1.0)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -51,7 +44,5 @@ mod tests {
         }
         // χ²: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4, upper 1 %: 23.209 for 10.
         assert!((10.0 * reduced_chi2_99(10) - 23.209).abs() < 0.1);
-        // F: the same, 1.3.6.7.3, upper 5 %: 4.103 for 2 and 10.
-        assert!((f2_95(10) - 4.103).abs() < 0.001);
     }
 }

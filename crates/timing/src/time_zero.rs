@@ -12,8 +12,9 @@ use std::ops::Range;
 const FRAMES_BEFORE: usize = 6;
 /// Frames from the first lit one on to which the lamp is fitted.
 const FRAMES_AFTER: usize = 5;
-/// How fast the lamp may decay: time constants tried with equal weight, frames.
-const DECAYS: [f64; 10] = [f64::INFINITY, 100.0, 30.0, 10.0, 5.0, 3.0, 2.0, 1.0, 0.5, 0.2];
+/// Decays looked at first: time constants from 0.2 frames up, each so many times the one before.
+const DECAY_STEP: f64 = 1.6;
+const N_DECAYS: i32 = 16;
 /// A misfit above this many variances a frame means that the lamp follows no such shape.
 const MOST_MISFIT: f64 = 4.0;
 
@@ -193,17 +194,8 @@ fn by_brightness(
     let to = whole_frame(first_seen) + 0.5 * share;
     let frames = frames_about(first_seen, levels.len(), early);
     let flash = Flash::new(levels, frames, first_seen, options);
-    let log_likelihood = |instant: f64| {
-        let heights = DECAYS.map(|decay| -0.5 * flash.chi2(instant, decay).unwrap_or(f64::INFINITY));
-        let best = heights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        if best.is_finite() {
-            best + heights.map(|height| (height - best).exp()).iter().sum::<f64>().ln()
-        } else {
-            best
-        }
-    };
-    let (mean, sd) = instant(from, to, log_likelihood)?;
-    let misfit = DECAYS.iter().filter_map(|&decay| flash.chi2(mean, decay)).fold(f64::INFINITY, f64::min);
+    let (mean, sd) = instant(from, to, |instant| -0.5 * flash.least_chi2(instant))?;
+    let misfit = flash.least_chi2(mean);
     if misfit > MOST_MISFIT * whole_frame(flash.frames.len()) {
         return None;
     }
@@ -243,6 +235,27 @@ impl<'a> Flash<'a> {
             exposure_share: options.exposure_share,
             rise_frames: rise(options.lamp),
         }
+    }
+
+    /// χ² with the best decay: the best of a coarse row, then the best about it by halving its neighbourhood.
+    fn least_chi2(&self, instant: f64) -> f64 {
+        let chi2 = |power: f64| self.chi2(instant, 0.2 * DECAY_STEP.powf(power)).unwrap_or(f64::INFINITY);
+        let mut best = (self.chi2(instant, f64::INFINITY).unwrap_or(f64::INFINITY), f64::from(N_DECAYS));
+        let mut try_at = |power: f64| {
+            let found = chi2(power);
+            if found < best.0 {
+                best = (found, power);
+            }
+            best.1
+        };
+        let mut place = (0..N_DECAYS).fold(0.0, |_, power| try_at(f64::from(power)));
+        let mut reach = 0.5;
+        while reach > 0.01 {
+            try_at(place - reach);
+            place = try_at(place + reach);
+            reach *= 0.6;
+        }
+        best.0
     }
 
     /// χ² with the best dark level and brightness; `None` when the lamp would have to be dark.
