@@ -113,7 +113,7 @@ fn frame_truth(
         weave_dx_px: weave.dx_px,
         weave_dy_px: weave.dy_px,
         weave_turn_rad: weave.turn_rad,
-        level: level(scene, camera, index, exposure),
+        level: level(scene, camera, index, exposure).unwrap_or(1.0),
         flaws: flaws(scene, camera, index, exposure),
     }
 }

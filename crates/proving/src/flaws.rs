@@ -67,9 +67,9 @@ pub(crate) fn flaws(scene: &Scene, camera: &CameraSetup, index: usize, exposure:
     flaws
 }
 
-/// Brightness of one exposure over the usual one.
-pub(crate) fn level(scene: &Scene, camera: &CameraSetup, index: usize, exposure: u32) -> f64 {
-    camera.scan.filter(|scan| scan.level_sd > 0.0).map_or(1.0, |scan| {
+/// Brightness of one exposure over the usual one; none where all are alike.
+pub(crate) fn level(scene: &Scene, camera: &CameraSetup, index: usize, exposure: u32) -> Option<f64> {
+    camera.scan.filter(|scan| scan.level_sd > 0.0).map(|scan| {
         let mut stream = Stream::new(scene.seed, "level", index as u64, u64::from(exposure));
         (1.0 + stream.normal(scan.level_sd)).max(0.05)
     })

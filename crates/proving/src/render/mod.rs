@@ -139,8 +139,7 @@ impl<'a> Renderer<'a> {
         finish::dust(&mut canvas, &haze, view, rays);
         finish::flash(&mut canvas, self.scene, self.camera, view, mid_s);
         film_marks::lamp(&mut canvas, self.camera, view, &self.clock, number);
-        let level = flaws::level(self.scene, self.camera, self.camera_index, whole(number));
-        if level < 1.0 || level > 1.0 {
+        if let Some(level) = flaws::level(self.scene, self.camera, self.camera_index, whole(number)) {
             film_marks::level(&mut canvas, level);
         }
         film_marks::perforations(&mut canvas, &self.camera.perforations, view, self.camera.picture.spread_px);

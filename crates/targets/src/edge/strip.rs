@@ -15,14 +15,14 @@ pub(super) struct Strip {
     pub(super) width: usize,
     /// Lines along.
     pub(super) lines: usize,
-    /// Pixels at both ends of a line that are margin, not searched.
-    margin: usize,
+    /// First and last pixel of a line that the edge is sought at; margin lies beyond.
+    searched: (usize, usize),
     /// Line after line.
     grey: Vec<f64>,
 }
 
 impl Strip {
-    /// Cuts the area with `reach_px` of margin across.
+    /// Cuts the area with `reach_px` of margin across, as far as the picture goes: the fit sees to it that it has enough.
     pub(super) fn cut(
         view: &GreyView,
         area: &EdgeBox,
@@ -37,9 +37,10 @@ impl Strip {
                 ((area.top, area.bottom), (area.left, area.right), (view.height(), view.width()))
             }
         };
-        let margin = reach_px.ceil();
-        let (from, to) =
-            whole_range(across.0 - margin, across.1 + margin, sizes.0).ok_or(EdgeFailure::OutOfView)?;
+        let last = sizes.0 as f64 - 1.0;
+        let clipped = |low: f64, high: f64| whole_range(low.max(0.0), high.min(last), sizes.0);
+        let sought = clipped(across.0, across.1).ok_or(EdgeFailure::OutOfView)?;
+        let (from, to) = clipped(across.0 - reach_px, across.1 + reach_px).ok_or(EdgeFailure::OutOfView)?;
         let (top, bottom) = whole_range(along.0, along.1, sizes.1).ok_or(EdgeFailure::OutOfView)?;
         let (width, lines) = (to - from + 1, bottom - top + 1);
         if lines < LEAST_LINES {
@@ -51,9 +52,8 @@ impl Strip {
         };
         let grey = (top..=bottom).flat_map(|v| (from..=to).map(move |u| (u, v)));
         let grey = grey.map(|(u, v)| at(u, v).map_or(0.0, f64::from)).collect();
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a checked reach")]
-        let margin = margin as usize;
-        Ok(Self { run, first: (from as f64, top as f64), width, lines, margin, grey })
+        let searched = (sought.0 - from, sought.1 - from);
+        Ok(Self { run, first: (from as f64, top as f64), width, lines, searched, grey })
     }
 
     pub(super) fn line(&self, line: usize) -> &[f64] {
@@ -72,8 +72,7 @@ impl Strip {
                 EdgeStep::Either => slope.abs(),
             }
         };
-        let margin = self.margin.max(1);
-        let searched = margin..self.width.checked_sub(margin)?;
+        let searched = self.searched.0.max(1)..=self.searched.1.min(self.width.checked_sub(2)?);
         let best = searched.max_by(|&a, &b| rise(a).total_cmp(&rise(b)))?;
         (rise(best) > 0.0).then_some(self.first.0 + best as f64)
     }
