@@ -1,7 +1,7 @@
 //! Footage: video files and image sequences to grey frames with times, and back. The only room that names codecs.
 //!
 //! Grey levels are taken as stored: the luma plane of a film, the grey samples of a still; nothing is
-//! scaled, stretched or converted, except colour stills, whose luma is stated in [`LumaPath`].
+//! scaled or stretched. Where stored samples are colours, luma is weighted as [`LumaPath`] states.
 //!
 //! # Conventions
 //! * Frames are numbered from 0 in the order of presentation; a frame's number is never computed from a time.
@@ -18,10 +18,12 @@ mod encoding;
 mod error;
 mod fault;
 mod ffv1_footer;
+mod field_splitter;
 mod fields;
 mod film;
 mod film_writer;
 mod frame;
+mod in_order;
 mod index;
 mod info;
 mod jpeg;
@@ -50,6 +52,7 @@ mod tiff_overlay;
 mod tiff_pages;
 mod tiff_samples;
 mod weights;
+mod working;
 mod writer;
 
 pub use encoding::Encoding;
@@ -63,9 +66,10 @@ pub use options::ReadOptions;
 pub use place::{FramePlace, KeyPlace};
 pub use png_write::write_png;
 pub use random::{RandomOptions, RandomReader, ReadAhead};
-pub use reader::{Reader, open};
+pub use reader::{Reader, frames, open};
 pub use rotation::turned_for_view;
 pub use spacing::{StampSteps, nearly_repeated};
 pub use still::read_still;
 pub use table::{FrameRecord, FrameTableBuilder, Survey, survey};
+pub use working::{Region, WorkingCopy, working_copy};
 pub use writer::Writer;

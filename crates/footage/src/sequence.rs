@@ -1,9 +1,11 @@
 //! Stills as footage: files in order, every picture of every file a frame, no time stamps.
 
+use crate::in_order::{InOrder, Work};
 use crate::still::{Pictures, StillPicture};
 use crate::{FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
 use filmgauge_quantities::FrameNumber;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Stills read one after the other.
 pub(crate) struct Sequence {
@@ -13,6 +15,8 @@ pub(crate) struct Sequence {
     pub(crate) faults: Vec<FootageFault>,
     /// The file being read, with its place among `files`.
     open: (usize, Pictures),
+    /// Files after it, opened ahead on several threads; opened one by one when `None`.
+    ahead: Option<InOrder<Result<Pictures, FootageError>>>,
     first: Option<StillPicture>,
     next: u32,
 }
@@ -31,7 +35,9 @@ impl Sequence {
         let info = info_of(&first, declared);
         let faults = first.turn.and_then(|turn| turn.fault()).into_iter().collect();
         let open = (0, pictures);
-        Ok(Self { files, most_pixels: options.most_pixels, info, faults, open, first: Some(first), next: 0 })
+        let most_pixels = options.most_pixels;
+        let ahead = (options.threads > 1 && files.len() > 2).then(|| opened_ahead(&files, options));
+        Ok(Self { files, most_pixels, info, faults, open, ahead, first: Some(first), next: 0 })
     }
 
     pub(crate) fn files(&self) -> &[PathBuf] {
@@ -66,7 +72,9 @@ impl Sequence {
                 return Ok(Some(still));
             }
             let Some(path) = self.files.get(self.open.0 + 1) else { return Ok(None) };
-            self.open = (self.open.0 + 1, Pictures::open(path, self.most_pixels)?);
+            let ahead = self.ahead.as_mut().and_then(InOrder::next);
+            let pictures = ahead.unwrap_or_else(|| Pictures::open(path, self.most_pixels))?;
+            self.open = (self.open.0 + 1, pictures);
         }
     }
 
@@ -87,6 +95,22 @@ impl Sequence {
             found: words(view.width(), view.height(), view.bits(), still.luma),
         })
     }
+}
+
+/// Files waiting for each thread: one is enough to keep it busy.
+const MOST_WAITING: usize = 1;
+
+/// Opens all files but the first on several threads, a few ahead. Most stills are decoded as they are opened.
+fn opened_ahead(files: &[PathBuf], options: &ReadOptions) -> InOrder<Result<Pictures, FootageError>> {
+    let files: Arc<[PathBuf]> = files.iter().skip(1).cloned().collect();
+    let (n_files, most_pixels) = (files.len(), options.most_pixels);
+    let worker = |_| -> Work<Result<Pictures, FootageError>> {
+        let files = Arc::clone(&files);
+        Box::new(move |job, put| {
+            put(Pictures::open(&files[job], most_pixels));
+        })
+    };
+    InOrder::new((0..options.threads).map(worker).collect(), n_files, MOST_WAITING)
 }
 
 fn info_of(first: &StillPicture, declared: Option<u64>) -> FootageInfo {

@@ -5,7 +5,7 @@ mod text;
 
 pub use identity::{FootageIdentity, IdentityJob};
 
-use crate::{FieldOrder, FootageError, FrameRecord, ReadOptions, Survey, open};
+use crate::{FaultKind, FieldOrder, FootageError, FrameRecord, ReadOptions, Survey, open};
 use filmgauge_quantities::{FrameNumber, TimeScale};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -35,6 +35,8 @@ pub struct IndexHead {
     pub fields: Option<FieldOrder>,
     /// Pictures that the container's edit list hides.
     pub hidden: u64,
+    /// Whether no data was lost and no picture is damaged.
+    pub sound: bool,
 }
 
 /// One line per frame, and what they belong to.
@@ -60,6 +62,7 @@ impl FrameIndex {
             tick: survey.frames.iter().find_map(|frame| frame.stamp).map(|stamp| stamp.scale),
             fields: survey.info.fields_read,
             hidden: survey.n_hidden,
+            sound: !survey.faults.iter().any(|fault| is_damage(fault.kind)),
         };
         Self { head, frames: survey.frames.clone() }
     }
@@ -102,6 +105,10 @@ impl FrameIndex {
         }
         Ok(())
     }
+}
+
+fn is_damage(kind: FaultKind) -> bool {
+    matches!(kind, FaultKind::LostData | FaultKind::DamagedFrame)
 }
 
 /// Reads footage through once and makes both its survey and its index; files are hashed on another thread meanwhile.

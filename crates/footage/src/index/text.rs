@@ -19,7 +19,7 @@ impl FrameIndex {
     /// # Errors
     /// [`FootageError::Write`] when the file cannot be written.
     pub fn write(&self, path: &Path) -> Result<(), FootageError> {
-        let text = self.to_text().map_err(|error| FootageError::write(path, &error))?;
+        let text = self.to_text()?;
         let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
         let partial = path.with_file_name(format!(".{name}.partial"));
         std::fs::write(&partial, text)
@@ -38,8 +38,9 @@ impl FrameIndex {
         Self::from_text(text).map_err(bad)
     }
 
-    pub(crate) fn to_text(&self) -> Result<String, serde_json::Error> {
-        let head = serde_json::to_string(&self.head)?;
+    pub(crate) fn to_text(&self) -> Result<String, FootageError> {
+        let head = serde_json::to_string(&self.head)
+            .map_err(|error| FootageError::Settings { text: error.to_string() })?;
         let mut text = format!("{TITLE} {INDEX_VERSION}\n{head}\n{COLUMNS}\n");
         for frame in &self.frames {
             let place = frame.place;

@@ -3,6 +3,7 @@
 use super::RandomReader;
 use crate::{FootageError, Frame};
 use filmgauge_quantities::FrameNumber;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 
@@ -10,7 +11,7 @@ use std::thread::JoinHandle;
 const AHEAD: u32 = 16;
 
 /// A thread that fetches frames. Requests never wait; one that is overtaken by another is given up. Dropped, it ends
-/// after the frame that it is decoding.
+/// at once.
 pub struct ReadAhead {
     shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
@@ -20,6 +21,8 @@ pub struct ReadAhead {
 struct Shared {
     state: Mutex<State>,
     changed: Condvar,
+    /// Breaks off the fetching of a frame that is not wanted any more.
+    broken_off: Arc<AtomicBool>,
 }
 
 #[derive(Default)]
@@ -36,10 +39,12 @@ struct State {
 impl ReadAhead {
     /// Begins to serve frames of `reader`.
     #[must_use]
-    pub fn new(reader: RandomReader) -> Self {
+    pub fn new(mut reader: RandomReader) -> Self {
+        let broken_off = Arc::new(AtomicBool::new(false));
+        reader.break_off_by(Arc::clone(&broken_off));
         let n_frames = u32::try_from(reader.len()).unwrap_or(u32::MAX);
         let state = Mutex::new(State { forward: true, ..State::default() });
-        let shared = Arc::new(Shared { state, changed: Condvar::new() });
+        let shared = Arc::new(Shared { state, changed: Condvar::new(), broken_off });
         let served = Arc::clone(&shared);
         let thread = std::thread::spawn(move || serve(reader, &served, n_frames));
         Self { shared, thread: Some(thread), n_frames }
@@ -52,8 +57,10 @@ impl ReadAhead {
         if let Some(before) = state.wanted.filter(|&before| before != number) {
             state.forward = number > before;
         }
+        let is_under_way = state.is_new && state.wanted == Some(number);
         state.wanted = Some(number);
         state.is_new = true;
+        self.shared.broken_off.store(!is_under_way, Ordering::Relaxed);
         self.shared.changed.notify_all();
     }
 
@@ -62,6 +69,7 @@ impl ReadAhead {
         let mut state = self.shared.lock();
         state.wanted = None;
         state.is_new = false;
+        self.shared.broken_off.store(true, Ordering::Relaxed);
         self.shared.changed.notify_all();
     }
 
@@ -90,6 +98,7 @@ impl ReadAhead {
 impl Drop for ReadAhead {
     fn drop(&mut self) {
         self.shared.lock().stop = true;
+        self.shared.broken_off.store(true, Ordering::Relaxed);
         self.shared.changed.notify_all();
         if let Some(thread) = self.thread.take() {
             // A thread that failed has nothing more to tell.
@@ -123,6 +132,8 @@ fn serve(mut reader: RandomReader, shared: &Shared, n_frames: u32) {
             return;
         }
         let (Some(wanted), is_new, forward) = (state.wanted, state.is_new, state.forward) else { continue };
+        // Under the lock, so that no request can come between.
+        shared.broken_off.store(false, Ordering::Relaxed);
         drop(state);
         if is_new {
             fetched_ahead = 0;
@@ -131,7 +142,8 @@ fn serve(mut reader: RandomReader, shared: &Shared, n_frames: u32) {
         } else {
             fetched_ahead += 1;
             match neighbour(wanted, fetched_ahead, forward, n_frames) {
-                // A neighbour that fails will fail again, and be told, when it is asked for.
+                // A neighbour that fails will fail again, and be told, when it is asked for. One that was broken off
+                // gives way to a request.
                 Some(number) if reader.frame(FrameNumber(number)).is_ok() => {}
                 _ => fetched_ahead = AHEAD,
             }
@@ -141,7 +153,8 @@ fn serve(mut reader: RandomReader, shared: &Shared, n_frames: u32) {
 
 fn answer(shared: &Shared, wanted: u32, outcome: Result<Arc<Frame>, FootageError>) {
     let mut state = shared.lock();
-    if state.wanted == Some(wanted) {
+    let is_broken_off = matches!(outcome, Err(FootageError::Stopped { .. }));
+    if state.wanted == Some(wanted) && !is_broken_off {
         state.is_new = false;
         match outcome {
             Ok(frame) => (state.latest, state.error) = (Some(frame), None),

@@ -10,6 +10,7 @@ use filmgauge_quantities::FrameNumber;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Frames before the one asked for that are kept on the way to it; all of them when the reading goes backward.
 const KEPT_BEFORE: u32 = 4;
@@ -43,12 +44,19 @@ enum Position {
     },
 }
 
-/// What to decode, and what to keep of it.
+/// A frame asked for.
+pub(crate) struct Request<'a> {
+    pub(crate) frame: u32,
+    /// The frames before it will be asked for next.
+    pub(crate) goes_back: bool,
+    /// Set when the frame is not wanted any more.
+    pub(crate) broken_off: &'a AtomicBool,
+}
+
 struct Wanted<'a> {
     index: &'a FrameIndex,
-    frame: u32,
+    request: &'a Request<'a>,
     picture: u32,
-    keep_all: bool,
 }
 
 impl FilmAccess {
@@ -66,13 +74,12 @@ impl FilmAccess {
     pub(crate) fn frame(
         &mut self,
         index: &FrameIndex,
-        frame: u32,
-        goes_back: bool,
+        request: &Request<'_>,
         cache: &mut FrameCache,
     ) -> Result<Arc<Frame>, FootageError> {
-        let picture = frame / frames_per_picture(index);
-        let wanted = Wanted { index, frame, picture, keep_all: goes_back };
-        self.film.decoding.next = frame;
+        let picture = request.frame / frames_per_picture(index);
+        let wanted = Wanted { index, request, picture };
+        self.film.decoding.next = request.frame;
         if self.is_just_ahead(picture)
             && let Some(found) = self.decode_to(&wanted, cache)?
         {
@@ -129,7 +136,7 @@ impl FilmAccess {
     ) -> Result<Arc<Frame>, FootageError> {
         for threads in [1, self.read.threads] {
             self.film.rewind(&ReadOptions { threads, ..self.read.clone() })?;
-            self.film.decoding.next = wanted.frame;
+            self.film.decoding.next = wanted.request.frame;
             self.position = Position::Counted { next: 0 };
             if let Some(found) = self.decode_to(wanted, cache)? {
                 return Ok(found);
@@ -138,7 +145,7 @@ impl FilmAccess {
         self.position = Position::Nowhere;
         Err(FootageError::NotExact {
             path: self.film.decoding.path.clone(),
-            frame: FrameNumber(wanted.frame),
+            frame: FrameNumber(wanted.request.frame),
             text: "decoding gives another picture, from the start of the film too".to_owned(),
         })
     }
@@ -150,6 +157,9 @@ impl FilmAccess {
         cache: &mut FrameCache,
     ) -> Result<Option<Arc<Frame>>, FootageError> {
         loop {
+            if wanted.request.broken_off.load(Ordering::Relaxed) {
+                return Err(FootageError::Stopped { frame: FrameNumber(wanted.request.frame) });
+            }
             let next = match self.next_picture() {
                 // Data that only the reading before the key packet makes sense of.
                 Err(FootageError::Damaged { .. } | FootageError::SizeChanged { .. }) => None,
@@ -163,7 +173,7 @@ impl FilmAccess {
             if picture > wanted.picture {
                 return Ok(None);
             }
-            let is_kept = wanted.keep_all || picture + KEPT_BEFORE >= wanted.picture;
+            let is_kept = wanted.request.goes_back || picture + KEPT_BEFORE >= wanted.picture;
             if !is_kept {
                 continue;
             }
@@ -219,7 +229,7 @@ impl FilmAccess {
 
 /// Keeps a frame, and gives it back when it is the one wanted and as indexed.
 fn keep(frame: Frame, wanted: &Wanted<'_>, cache: &mut FrameCache) -> Option<Arc<Frame>> {
-    let is_wanted = frame.number.0 == wanted.frame;
+    let is_wanted = frame.number.0 == wanted.request.frame;
     if is_wanted && !is_as_indexed(&frame, wanted.index) {
         return None;
     }

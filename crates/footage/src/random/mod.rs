@@ -5,6 +5,7 @@ mod cache;
 pub(crate) mod film_access;
 pub(crate) mod lookup;
 mod options;
+pub(crate) mod spans;
 
 pub use ahead::ReadAhead;
 pub use options::RandomOptions;
@@ -12,10 +13,11 @@ pub use options::RandomOptions;
 use crate::source::Source;
 use crate::{FootageError, Frame, FrameIndex, still};
 use cache::FrameCache;
-use film_access::{FilmAccess, framed, is_as_indexed};
+use film_access::{FilmAccess, Request, framed, is_as_indexed};
 use filmgauge_quantities::FrameNumber;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
 /// Frames in any order. Every frame given is the indexed one, sample by sample, or an error.
 pub struct RandomReader {
@@ -25,6 +27,8 @@ pub struct RandomReader {
     last: Option<u32>,
     most_pixels: u64,
     path: PathBuf,
+    /// Set by whoever does not want the frame any more.
+    broken_off: Arc<AtomicBool>,
 }
 
 enum Access {
@@ -55,8 +59,9 @@ impl RandomReader {
             Source::Film(path) => Access::Film(Box::new(FilmAccess::open(path, &index, &options.read)?)),
             Source::Stills(files) => Access::Stills(files),
         };
-        let cache = FrameCache::new(options.cache_bytes);
-        Ok(Self { index, access, cache, last: None, most_pixels: options.read.most_pixels, path })
+        let (cache, most_pixels) = (FrameCache::new(options.cache_bytes), options.read.most_pixels);
+        let broken_off = Arc::default();
+        Ok(Self { index, access, cache, last: None, most_pixels, path, broken_off })
     }
 
     /// The index that frames are proved with.
@@ -106,13 +111,30 @@ impl RandomReader {
             self.cache.forget(number.0);
         }
         match &mut self.access {
-            Access::Film(film) => film.frame(&self.index, number.0, goes_back, &mut self.cache),
+            Access::Film(film) => {
+                let request = Request { frame: number.0, goes_back, broken_off: &self.broken_off };
+                film.frame(&self.index, &request, &mut self.cache)
+            }
             Access::Stills(files) => {
                 let frame = still_frame(files, number, &self.index, self.most_pixels)?;
                 self.cache.keep(Arc::clone(&frame), true);
                 Ok(frame)
             }
         }
+    }
+}
+
+impl RandomReader {
+    /// A frame that is not kept for later.
+    pub(crate) fn take(&mut self, number: FrameNumber) -> Result<Frame, FootageError> {
+        let frame = self.frame(number)?;
+        self.cache.forget(number.0);
+        Ok(Arc::try_unwrap(frame).unwrap_or_else(|shared| (*shared).clone()))
+    }
+
+    /// Lets another thread break off the fetching of a frame, which then fails as stopped.
+    pub(crate) fn break_off_by(&mut self, flag: Arc<AtomicBool>) {
+        self.broken_off = flag;
     }
 }
 
@@ -126,8 +148,17 @@ fn still_frame(
     most_pixels: u64,
 ) -> Result<Arc<Frame>, FootageError> {
     let path = files.get(number.0 as usize).or(files.first()).cloned().unwrap_or_default();
-    let still = still::read_nth(files, number.0, index.len(), most_pixels)?;
-    let frame = framed(number.0, still.picture, index).filter(|frame| is_as_indexed(frame, index));
+    let order = index.head.fields;
+    let fields_each = if order.is_some() { 2 } else { 1 };
+    let still =
+        still::read_nth(files, number.0 / fields_each, index.len() / fields_each as usize, most_pixels)?;
+    let picture = match order.and_then(|order| order.parity(number)) {
+        Some(parity) => parity
+            .rows_of(&still.picture.view())
+            .map_err(|source| FootageError::Layout { path: path.clone(), source })?,
+        None => still.picture,
+    };
+    let frame = framed(number.0, picture, index).filter(|frame| is_as_indexed(frame, index));
     let text = || "the still has changed since".to_owned();
     frame.map(Arc::new).ok_or_else(|| FootageError::NotExact { path, frame: number, text: text() })
 }

@@ -82,6 +82,8 @@ pub const CASES: [FilmCase; 25] = [
             "select='not(eq(mod(n,7),3))',setpts='(N*41+mod(N*N,17))/1000/TB'",
             "-fps_mode",
             "passthrough",
+            "-enc_time_base",
+            "1/1000",
             "-c:v",
             X264,
             "-bf",
@@ -165,6 +167,12 @@ impl FilmCase {
 pub fn make_all(folder: &Path) -> Result<(), String> {
     draw(folder)?;
     CASES.iter().try_for_each(|case| make(folder, case))
+}
+
+/// Makes some of the films, named by their footage, with those that they are made from.
+pub fn make_only(folder: &Path, footage: &[&str]) -> Result<(), String> {
+    draw(folder)?;
+    CASES.iter().filter(|case| footage.contains(&case.footage)).try_for_each(|case| make(folder, case))
 }
 
 /// The number drawn into a picture whose level at a place is `level`, given the level between dark and light.
