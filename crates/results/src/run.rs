@@ -1,6 +1,8 @@
 //! Everything one run of `measure` yields.
 
-use crate::{CrosscheckResult, Finding, GapRow, MarkRow, MotionRow, Notice, Panel, Provenance};
+use crate::{
+    CrosscheckResult, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice, Panel, Provenance,
+};
 use filmgauge_quantities::GreyImage;
 
 /// Units that people see; files stay SI.
@@ -100,7 +102,9 @@ impl Results {
     /// Whether a finding could not be made, a channel is doubted, or a notice asks for a person.
     #[must_use]
     pub fn needs_person(&self) -> bool {
-        self.findings.iter().any(|finding| finding.value.is_none())
+        // A crosscheck says itself whether a figure that it could not judge matters.
+        let of_measurement = |finding: &&Finding| finding.source != FindingSource::Fused;
+        self.findings.iter().filter(of_measurement).any(|finding| finding.value.is_none())
             || self.crosschecks.iter().any(CrosscheckResult::needs_person)
             || self.notices.iter().any(|notice| notice.severity == crate::Severity::Person)
     }

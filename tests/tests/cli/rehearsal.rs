@@ -47,8 +47,13 @@ pub(crate) struct Copy {
 
 impl Copy {
     pub(crate) fn new() -> Result<Self> {
+        Self::of(rehearsal()?)
+    }
+
+    /// A copy of another dossier's folder.
+    pub(crate) fn of(dossier: &Path) -> Result<Self> {
         let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR"))?;
-        copy_folder(rehearsal()?, folder.path())?;
+        copy_folder(dossier, folder.path())?;
         Ok(Self { folder })
     }
 

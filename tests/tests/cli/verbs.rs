@@ -104,17 +104,29 @@ fn results_are_the_same_bytes_for_any_number_of_threads() -> Result<()> {
 }
 
 #[test]
-fn measure_prints_findings_as_json() -> Result<()> {
+fn measure_prints_findings_and_notices_as_json() -> Result<()> {
     let copy = Copy::new()?;
     let said = run(&[Path::new("measure"), &copy.path("."), Path::new("--json")])?;
     ensure!(said.exit != Exit::CouldNotRun, "{}", said.err);
     let printed = json(&said)?;
-    let findings = printed.as_array().context("a list")?;
+    let findings = printed["findings"].as_array().context("a list")?;
     let speed =
         findings.iter().find(|finding| finding["name"] == "contact_speed").context("contact_speed")?;
     ensure!(speed["unit"] == "m/s" && speed["uncertainty"].as_f64().is_some_and(|u| u > 0.0), "{speed:#}");
     let written: Value = serde_json::from_str(&copy.text("results/findings.json")?)?;
-    ensure!(written == printed, "what is printed is what is written");
+    ensure!(written == printed["findings"], "what is printed is what is written");
+    ensure!(printed["notices"].is_array(), "notices stand beside the findings");
+    Ok(())
+}
+
+#[test]
+fn a_test_without_faults_ends_with_0() -> Result<()> {
+    let copy = Copy::of(&crate::rehearsal::root().join("sample-frames/hatchback"))?;
+    // The channel with the planted fault is left out.
+    copy.edit("code = \"10FLORRE0000ACXP\"", "code = \"10CVEHCG0000ACXP\"")?;
+    copy.edit("at_m = [-1.1, -0.25]", "at_m = [0.0, 0.0]")?;
+    let said = copy.measure()?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
     Ok(())
 }
 

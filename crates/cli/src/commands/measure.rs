@@ -24,7 +24,8 @@ pub(super) fn measure(
     filmgauge_report::write_results(&folder, &results)
         .with_context(|| format!("results of {} could not be written", results.test.id))?;
     if json {
-        writeln!(out, "{}", serde_json::to_string_pretty(&results.findings)?)?;
+        let said = serde_json::json!({ "findings": results.findings, "notices": results.notices });
+        writeln!(out, "{}", serde_json::to_string_pretty(&said)?)?;
     } else {
         write!(out, "{}", filmgauge_report::findings_text(&results))?;
         for check in results.crosschecks.iter().filter(|check| check.needs_person()) {
