@@ -16,7 +16,7 @@ pub(crate) fn median(values: &[f64]) -> Option<f64> {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
     let upper = *sorted.get(sorted.len() / 2)?;
-    Some(if sorted.len() % 2 == 0 { 0.5 * (sorted[sorted.len() / 2 - 1] + upper) } else { upper })
+    Some(if sorted.len().is_multiple_of(2) { 0.5 * (sorted[sorted.len() / 2 - 1] + upper) } else { upper })
 }
 
 /// Standard deviation by the median absolute deviation from zero (factor 1.4826 for a normal distribution).

@@ -28,14 +28,17 @@ mod numbering;
 mod polynomial;
 mod rolling_shutter;
 
+mod flash_model;
 mod switch;
 mod time_zero;
 
 mod banded;
 mod common;
 mod common_report;
+mod common_system;
 mod interpolation;
 mod lag;
+mod lag_fit;
 
 pub use brightness::{Region, region_level};
 pub use common::{CommonOptions, Drift, Observation, common_clock};

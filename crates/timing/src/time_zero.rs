@@ -1,7 +1,8 @@
 //! Time zero by a flash in view: the instant at which the levels of the frames about its first light say it went on.
 
 use crate::error::{all_finite, setting};
-use crate::levels::{median, spread};
+use crate::flash_model::FlashLevels;
+use crate::levels::median;
 use crate::posterior::instant;
 use crate::pulses::{check_exposure, whole_frame, whole_interval};
 use crate::{Edge, TimingError};
@@ -12,9 +13,6 @@ use std::ops::Range;
 const FRAMES_BEFORE: usize = 6;
 /// Frames from the first lit one on to which the lamp is fitted.
 const FRAMES_AFTER: usize = 5;
-/// Decays looked at first: time constants from 0.2 frames up, each so many times the one before.
-const DECAY_STEP: f64 = 1.6;
-const N_DECAYS: i32 = 16;
 /// A misfit above this many variances a frame means that the lamp follows no such shape.
 const MOST_MISFIT: f64 = 4.0;
 
@@ -193,7 +191,8 @@ fn by_brightness(
     let from = whole_frame(first_seen) - 1.0 - 0.5 * share - early;
     let to = whole_frame(first_seen) + 0.5 * share;
     let frames = frames_about(first_seen, levels.len(), early);
-    let flash = Flash::new(levels, frames, first_seen, options);
+    let flash =
+        FlashLevels::new(levels, frames, first_seen, (share, rise(options.lamp)), options.linearity_u);
     let (mean, sd) = instant(from, to, |instant| -0.5 * flash.least_chi2(instant))?;
     let misfit = flash.least_chi2(mean);
     if misfit > MOST_MISFIT * whole_frame(flash.frames.len()) {
@@ -209,103 +208,13 @@ fn frames_about(first_seen: usize, n_frames: usize, early: f64) -> Range<usize> 
     first..(first_seen + FRAMES_AFTER).min(n_frames)
 }
 
-/// The levels about a flash and what they say about an instant.
-struct Flash<'a> {
-    levels: &'a [f64],
-    frames: Range<usize>,
-    /// Standard uncertainty of each level of `frames`.
-    u: Vec<f64>,
-    exposure_share: f64,
-    rise_frames: f64,
-}
-
-impl<'a> Flash<'a> {
-    fn new(levels: &'a [f64], frames: Range<usize>, first_seen: usize, options: &FlashOptions) -> Self {
-        let dark = median(&levels[frames.start..first_seen]).unwrap_or(levels[0]);
-        let changes: Vec<f64> = levels.windows(2).map(|pair| pair[1] - pair[0]).collect();
-        let noise = spread(&changes) / 2.0_f64.sqrt();
-        let most = levels[first_seen..frames.end].iter().map(|level| level - dark).fold(0.0, f64::max);
-        // A floor keeps levels without any noise from claiming an instant without any doubt.
-        let floor = noise.max(1e-6 * most);
-        let u = levels[frames.clone()].iter().map(|level| floor.hypot(options.linearity_u * (level - dark)));
-        Self {
-            levels,
-            u: u.collect(),
-            frames,
-            exposure_share: options.exposure_share,
-            rise_frames: rise(options.lamp),
-        }
-    }
-
-    /// χ² with the best decay: the best of a coarse row, then the best about it by halving its neighbourhood.
-    fn least_chi2(&self, instant: f64) -> f64 {
-        let chi2 = |power: f64| self.chi2(instant, 0.2 * DECAY_STEP.powf(power)).unwrap_or(f64::INFINITY);
-        let mut best = (self.chi2(instant, f64::INFINITY).unwrap_or(f64::INFINITY), f64::from(N_DECAYS));
-        let mut try_at = |power: f64| {
-            let found = chi2(power);
-            if found < best.0 {
-                best = (found, power);
-            }
-            best.1
-        };
-        let mut place = (0..N_DECAYS).fold(0.0, |_, power| try_at(f64::from(power)));
-        let mut reach = 0.5;
-        while reach > 0.01 {
-            try_at(place - reach);
-            place = try_at(place + reach);
-            reach *= 0.6;
-        }
-        best.0
-    }
-
-    /// χ² with the best dark level and brightness; `None` when the lamp would have to be dark.
-    fn chi2(&self, instant: f64, decay_frames: f64) -> Option<f64> {
-        let light: Vec<f64> =
-            self.frames.clone().map(|frame| self.light(frame, instant, decay_frames)).collect();
-        let rows = || light.iter().zip(&self.levels[self.frames.clone()]).zip(&self.u);
-        let [mut n, mut s, mut ss, mut y, mut sy] = [0.0; 5];
-        for ((light, level), u) in rows() {
-            let weight = 1.0 / (u * u);
-            n += weight;
-            s += weight * light;
-            ss += weight * light * light;
-            y += weight * level;
-            sy += weight * light * level;
-        }
-        let bright = (n * sy - s * y) / (n * ss - s * s);
-        if !(bright.is_finite() && bright > 0.0) {
-            return None;
-        }
-        let dark = (y - bright * s) / n;
-        Some(rows().map(|((light, level), u)| ((level - dark - bright * light) / u).powi(2)).sum())
-    }
-
-    /// Light that a lamp of brightness 1 gives to a frame, as a share of what it gives when steadily lit.
-    fn light(&self, frame: usize, instant: f64, decay_frames: f64) -> f64 {
-        let start = (whole_frame(frame) - 0.5 * self.exposure_share - instant).max(0.0);
-        let end = (whole_frame(frame) + 0.5 * self.exposure_share - instant).max(0.0);
-        let decaying = |constant: f64| {
-            if constant.is_infinite() {
-                end - start
-            } else {
-                constant * ((-start / constant).exp() - (-end / constant).exp())
-            }
-        };
-        let missing = if self.rise_frames > 0.0 {
-            decaying(1.0 / (1.0 / decay_frames + 1.0 / self.rise_frames))
-        } else {
-            0.0
-        };
-        (decaying(decay_frames) - missing) / self.exposure_share
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     fn film(n_frames: usize, share: f64, instant: f64, decay: f64) -> Vec<f64> {
-        let lit = Flash { levels: &[], frames: 0..0, u: Vec::new(), exposure_share: share, rise_frames: 0.0 };
+        let lit =
+            FlashLevels { levels: &[], frames: 0..0, u: Vec::new(), exposure_share: share, rise_frames: 0.0 };
         (0..n_frames).map(|frame| 40.0 + 90.0 * lit.light(frame, instant, decay)).collect()
     }
 

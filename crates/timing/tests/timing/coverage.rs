@@ -87,7 +87,7 @@ fn from_lamp_levels_to_film_time() {
         }
     }
     // Instants in the blind gap are even: 1.96 standard uncertainties hold every one of them.
-    println!("lamp instants: {:.3}", instants.share());
+    instants.print("lamp instants");
     assert!(instants.share() >= 0.95);
     times.assert("time by a lamp in view");
     speeds.assert("speed by a lamp in view");
@@ -175,7 +175,7 @@ fn common_clocks() {
     }
     offsets.assert("common clock");
     intervals.assert("interval between two clocks");
-    println!("drift: {:.3}", drifts.share());
+    drifts.print("drift");
     assert!(drifts.share() >= 0.90);
 }
 

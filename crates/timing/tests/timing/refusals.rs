@@ -111,6 +111,11 @@ fn clocks_that_nothing_ties() {
         common_clock(&names, &[seen("flash", "roof", 0.0), flash[0].clone()], &CommonOptions::default());
     assert!(matches!(stranger, Err(TimingError::UnknownClock { .. })));
     assert!(matches!(common_clock(&[], &flash, &CommonOptions::default()), Err(TimingError::TooFew { .. })));
+    let twice = ["side", "side"].map(str::to_owned);
+    assert!(matches!(
+        common_clock(&twice, &[], &CommonOptions::default()),
+        Err(TimingError::NotDetermined { .. })
+    ));
     let faulty = [seen("flash", "side", f64::NAN), flash[1].clone()];
     let faulty = common_clock(&names, &faulty, &CommonOptions::default());
     assert!(matches!(faulty, Err(TimingError::Unusable { index: 0, .. })));
@@ -133,20 +138,26 @@ fn an_observation_that_disagrees_is_named() {
 
 #[test]
 fn a_target_at_constant_speed_tells_no_lag() {
-    let mut noise = Noise::new(3);
     let times_s: Vec<f64> = (0..200).map(|at| 0.001 * f64::from(at)).collect();
     let run = |noise: &mut Noise| -> Vec<f64> {
         times_s.iter().map(|at| 14.4 * at + noise.normal(0.001)).collect()
     };
-    let (one, other, u) = (run(&mut noise), run(&mut noise), vec![0.001; 200]);
-    let first = TimedSeries { times_s: &times_s, values: &one, u: &u };
-    let second = TimedSeries { times_s: &times_s, values: &other, u: &u };
-    for scale_is_free in [true, false] {
-        let options = LagOptions { search_s: 0.02, scale_is_free, ..LagOptions::default() };
-        let refused = lag_between(&first, &second, &options).unwrap_err();
-        assert!(matches!(refused, TimingError::NotDetermined { what: "lag", .. }), "{refused}");
+    let u = vec![0.001; 200];
+    for seed in 0..40 {
+        let mut noise = Noise::new(seed);
+        let (one, other) = (run(&mut noise), run(&mut noise));
+        let first = TimedSeries { times_s: &times_s, values: &one, u: &u };
+        let second = TimedSeries { times_s: &times_s, values: &other, u: &u };
+        for scale_is_free in [true, false] {
+            let options =
+                LagOptions { search_s: 0.02, most_u_s: 1.0, scale_is_free, ..LagOptions::default() };
+            let refused = lag_between(&first, &second, &options).unwrap_err();
+            assert!(matches!(refused, TimingError::NotDetermined { what: "lag", .. }), "{seed}: {refused}");
+        }
     }
-    let still = TimedSeries { values: &vec![1.0; 200], ..first };
+    let straight = run(&mut Noise::new(1));
+    let second = TimedSeries { times_s: &times_s, values: &straight, u: &u };
+    let still = TimedSeries { values: &vec![1.0; 200], ..second };
     assert!(matches!(
         lag_between(&still, &second, &LagOptions::default()),
         Err(TimingError::NotDetermined { .. })

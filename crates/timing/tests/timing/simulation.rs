@@ -40,12 +40,16 @@ pub fn lit_share(frame: f64, on: f64, exposure_share: f64) -> f64 {
 pub struct Coverage {
     held: f64,
     all: f64,
+    squared_errors: f64,
+    squared_u: f64,
 }
 
 impl Coverage {
     /// Whether value ± 1.96 u holds the truth.
     pub fn add(&mut self, (value, u): (f64, f64), truth: f64) {
         self.all += 1.0;
+        self.squared_errors += (value - truth).powi(2);
+        self.squared_u += u * u;
         if (value - truth).abs() <= filmgauge_quantities::COVERAGE_95 * u {
             self.held += 1.0;
         }
@@ -56,9 +60,21 @@ impl Coverage {
         self.held / self.all
     }
 
+    /// Prints share, root mean square error and root mean square of the stated uncertainty.
+    #[expect(clippy::print_stdout, reason = "the figures that the methods page states")]
+    pub fn print(&self, what: &str) {
+        let root_mean = |sum: f64| (sum / self.all).sqrt();
+        let (error, u) = (root_mean(self.squared_errors), root_mean(self.squared_u));
+        println!(
+            "{what}: {:.3} of {} hold the truth, rms error {error:.3e}, u {u:.3e}",
+            self.share(),
+            self.all
+        );
+    }
+
     /// Fails unless the share lies in 90 to 99 %.
     pub fn assert(&self, what: &str) {
-        println!("{what}: {:.3} of {} intervals hold the truth", self.share(), self.all);
+        self.print(what);
         assert!((0.90..=0.99).contains(&self.share()), "{what}: {:.3}", self.share());
     }
 }
