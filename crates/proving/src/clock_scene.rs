@@ -81,7 +81,8 @@ fn clock_camera(id: &str) -> CameraSetup {
             sky_grey: 100.0,
             ground_grey: 100.0,
             gradient_grey: 0.0,
-            subpixels: 3,
+            instants: 2,
+            subpixels: 2,
             ..Picture::default()
         },
         lamp: Some(Lamp {

@@ -94,6 +94,17 @@ pub fn film_truth(scene: &Scene, camera_index: usize) -> Result<FilmTruth, crate
     })
 }
 
+/// The truth about all films as JSON, one entry per camera; none where no camera has anything but a plain film.
+#[must_use]
+pub fn film_truth_json(scene: &Scene) -> Option<serde_json::Value> {
+    if !scene.cameras.iter().any(CameraSetup::has_film_keys) {
+        return None;
+    }
+    let films: Vec<FilmTruth> =
+        (0..scene.cameras.len()).filter_map(|index| film_truth(scene, index).ok()).collect();
+    serde_json::to_value(films).ok()
+}
+
 fn frame_truth(
     scene: &Scene,
     camera: &CameraSetup,

@@ -36,7 +36,7 @@ pub use clock_scene::{ClockFilm, clock_film, clock_scene};
 pub use dossier::{dossier_toml, lens_toml};
 pub use dynamics::{BodyInstant, Instant, Truth, simulate};
 pub use error::ProvingError;
-pub use film_truth::{FilmTruth, FrameTruth, film_truth};
+pub use film_truth::{FilmTruth, FrameTruth, film_truth, film_truth_json};
 pub use flaws::Flaw;
 pub use lamp::LampPulse;
 pub use marks::{TruthMark, truth_marks};

@@ -4,7 +4,7 @@
 
 use filmgauge_proving::{
     BodyName, FieldOrder, FilmRun, FrameTruth, Renderer, ScanFlaws, Scene, WeaveSetup, clock_film,
-    clock_scene, film_truth, simulate, truth_marks,
+    clock_scene, film_truth, film_truth_json, simulate, truth_marks,
 };
 use filmgauge_quantities::PixelPoint;
 
@@ -260,6 +260,10 @@ fn a_scene_file_has_the_same_keys() {
     let scene = Scene::from_toml(&demo.replacen("[[camera]]\nid = \"overhead\"", keys, 1)).unwrap();
     assert_eq!(scene.cameras[0].fields, Some(FieldOrder::Top));
     assert_eq!(scene.cameras[1].film, None);
+    assert!(scene.cameras[0].has_film_keys() && !scene.cameras[1].has_film_keys());
+    let films = film_truth_json(&scene).unwrap();
+    assert_eq!(films[0]["dropped"][0], 7);
+    assert_eq!(film_truth_json(&Scene::from_toml(demo).unwrap()), None);
     let wrong = keys.replace("duty = 0.2", "duty = 1.2");
     let fault = Scene::from_toml(&demo.replacen("[[camera]]\nid = \"overhead\"", &wrong, 1)).unwrap_err();
     assert!(fault.to_string().contains("lamp.duty"), "{fault}");

@@ -83,6 +83,23 @@ pub struct CameraSetup {
     pub row_time_s: f64,
 }
 
+impl CameraSetup {
+    /// Whether anything but a plain film of the stated speed is asked for.
+    #[must_use]
+    pub fn has_film_keys(&self) -> bool {
+        self.film.is_some()
+            || self.clock != ClockSetting::default()
+            || self.lamp.is_some()
+            || self.weave.is_some()
+            || !self.perforations.is_empty()
+            || self.scan.is_some()
+            || !self.dropped.is_empty()
+            || !self.doubled.is_empty()
+            || self.fields.is_some()
+            || self.row_time_s > 0.0
+    }
+}
+
 /// Standard uncertainties of the lens file's numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]

@@ -37,6 +37,9 @@ impl Strip {
                 ((area.top, area.bottom), (area.left, area.right), (view.height(), view.width()))
             }
         };
+        if ![across.0, across.1, along.0, along.1, reach_px].iter().all(|side| side.is_finite()) {
+            return Err(EdgeFailure::OutOfView);
+        }
         let last = sizes.0 as f64 - 1.0;
         let clipped = |low: f64, high: f64| whole_range(low.max(0.0), high.min(last), sizes.0);
         let sought = clipped(across.0, across.1).ok_or(EdgeFailure::OutOfView)?;

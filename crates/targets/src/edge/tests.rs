@@ -137,7 +137,7 @@ fn what_is_no_edge_is_refused_with_its_reason() {
     let area = EdgeBox { left: 20.0, right: 40.0, top: 20.0, bottom: 40.0 };
     let at = |area: &EdgeBox, step| locate_edge(&flat.view(), area, EdgeRun::Upright, step, &options());
     assert!(matches!(at(&area, EdgeStep::Either), Err(EdgeFailure::NoContrast { .. })));
-    let outside = EdgeBox { left: -20.0, ..area };
+    let outside = EdgeBox { left: -20.0, right: -10.0, ..area };
     assert!(matches!(at(&outside, EdgeStep::Either), Err(EdgeFailure::OutOfView)));
     let thin = EdgeBox { top: 20.0, bottom: 21.0, ..area };
     assert!(matches!(at(&thin, EdgeStep::Either), Err(EdgeFailure::TooShort { .. })));
