@@ -39,6 +39,8 @@ pub struct FilmClock {
     pub(crate) curve: Polynomial,
     /// The curves of the next two degrees: what further terms might change.
     pub(crate) higher: Vec<Polynomial>,
+    /// Whether the residuals ask for a higher degree than was allowed.
+    pub(crate) at_limit: bool,
     /// First and last frame with a mark; `None` for a constant speed.
     pub(crate) marked: Option<[f64; 2]>,
     /// Relative uncertainty of the time scale.
@@ -74,6 +76,7 @@ impl FilmClock {
         Ok(Self {
             curve,
             higher: Vec::new(),
+            at_limit: false,
             marked: None,
             relative_u,
             shared_u_s: 0.0,
@@ -166,15 +169,18 @@ impl FilmClock {
         Some((frame, self.time_s(frame).1 * self.frames_per_s(frame).0))
     }
 
-    /// What the next two terms would change, in quadrature: a term too small to be seen in the residuals is still there.
+    /// What terms left out may change: a term too small to be seen in the residuals is still there. The changes that
+    /// the next two bring are added, since terms of one curve go together; where even these would be needed, the last
+    /// is added again, for the rest of a series that halves from term to term.
     fn further(&self, chosen: f64, of: impl Fn(&Polynomial) -> f64) -> f64 {
-        let (mut before, mut squares) = (chosen, 0.0);
+        let (mut before, mut sum, mut last) = (chosen, 0.0, 0.0);
         for curve in &self.higher {
             let value = of(curve);
-            squares += (value - before).powi(2);
+            last = (value - before).abs();
+            sum += last;
             before = value;
         }
-        squares.sqrt()
+        if self.at_limit { sum + last } else { sum }
     }
 
     /// The same film with its time counted so that `frame` is exactly at `time_s`: time zero at a flash, for one.

@@ -10,8 +10,8 @@ use crate::{Pulse, TimingError, TimingNote};
 use filmgauge_quantities::COVERAGE_95;
 use serde::{Deserialize, Serialize};
 
-/// A term is kept when it lowers χ² by more than this: Akaike 1974, IEEE Trans. Autom. Control 19:716. A stricter test
-/// at 95 % would leave out terms of up to two standard uncertainties, and stated intervals would miss the truth.
+/// A term is kept when it lowers χ² by more than this: Akaike 1974, IEEE Trans. Autom. Control 19:716. A test at 95 %
+/// would leave out terms of up to two standard uncertainties.
 const LEAST_GAIN: f64 = 2.0;
 /// Marks whose places within the frame have a resultant above this are in step with the frames.
 const IN_STEP: f64 = 0.7;
@@ -200,7 +200,7 @@ fn fit_points(
         let why = "the points do not determine a speed; give two that lie further apart".to_owned();
         return Err(TimingError::NotDetermined { what: "film speed", why });
     }
-    let chosen = lowest_justified(&fits, options);
+    let (chosen, at_limit) = lowest_justified(&fits, options);
     let (widening, doubt) = widening(&fits[chosen], options.noise);
     let higher = fits.iter().skip(chosen + 1).take(2).map(|fit| fit.polynomial.clone()).collect();
     let FittedPolynomial { mut polynomial, solved } = fits.swap_remove(chosen);
@@ -209,6 +209,7 @@ fn fit_points(
     let mut clock = FilmClock {
         curve: polynomial,
         higher,
+        at_limit,
         marked: Some(marked(&frames, held)),
         relative_u: options.scale_relative_u,
         shared_u_s: 0.0,
@@ -218,7 +219,7 @@ fn fit_points(
             .collect(),
         chi2: solved.chi2,
         freedom: solved.freedom,
-        notes: doubt.into_iter().collect(),
+        notes: doubt.into_iter().chain(at_limit.then_some(TimingNote::DegreeLimit)).collect(),
     };
     check_running(&clock, &frames)?;
     clock.notes.extend(options.record.and_then(|record| contradiction(&clock, record)));
@@ -238,8 +239,9 @@ fn shared_u_s(points: &[ClockPoint]) -> f64 {
     if resultant > IN_STEP { median(&u_s).unwrap_or(0.0) } else { 0.0 }
 }
 
-/// Lowest degree to which neither the next term nor the next two together add more than chance would.
-fn lowest_justified(fits: &[FittedPolynomial], options: &FilmSpeedOptions) -> usize {
+/// Place of the lowest degree to which neither the next term nor the next two together add more than chance would, and
+/// whether there is none within the limit.
+fn lowest_justified(fits: &[FittedPolynomial], options: &FilmSpeedOptions) -> (usize, bool) {
     let last = options.most_degree.min(fits.len()) - 1;
     let top = &fits[fits.len() - 1].solved;
     let by_residuals = options.noise == ClockNoise::Residuals || top.reduced() > reduced_chi2_99(top.freedom);
@@ -254,7 +256,8 @@ fn lowest_justified(fits: &[FittedPolynomial], options: &FilmSpeedOptions) -> us
         let wider = (student_95(higher.freedom) / COVERAGE_95).powi(2);
         higher.freedom > 0 && gain > limit * wider * higher.reduced()
     };
-    (0..last).find(|&degree| !adds(degree, 1) && !adds(degree, 2)).unwrap_or(last)
+    let suffices = |degree: usize| !adds(degree, 1) && !adds(degree, 2);
+    (0..=last).find(|&degree| suffices(degree)).map_or((last, true), |degree| (degree, false))
 }
 
 fn widening(chosen: &FittedPolynomial, noise: ClockNoise) -> (f64, Option<TimingNote>) {

@@ -76,6 +76,8 @@ pub enum TimingNote {
         /// Factor by which the uncertainty was widened.
         widening: f64,
     },
+    /// The speed changes in more ways than the highest degree allowed can follow.
+    DegreeLimit,
     /// The speed by the marks and the speed by the camera record contradict each other.
     ContradictsRecord {
         /// By the marks, frames/s.
@@ -162,6 +164,10 @@ impl TimingNote {
                 f,
                 "the residuals are larger than stated and every uncertainty was widened by a factor of {widening:.2}; \
                  look for a wrong entry, or for a curve that asks for more terms"
+            ),
+            Self::DegreeLimit => f.write_str(
+                "the film speed changes in more ways than the highest degree allowed follows; times are less certain, \
+                 most of all near the first and the last mark; allow a higher degree",
             ),
             Self::ContradictsRecord { fitted_frames_per_s, record_frames_per_s } => write!(
                 f,

@@ -117,7 +117,8 @@ pub fn pulses(levels: &[f64], options: &PulseOptions) -> Result<PulseTrain, Timi
     let mut pulses = Vec::with_capacity(changes.len());
     for &at in &changes {
         let edge = if is_lit(at) { Edge::On } else { Edge::Off };
-        let alone = changes.contains(&(at + 1)) || changes.contains(&(at - 1)) || at + 1 == levels.len();
+        let is_change = |at: usize| changes.binary_search(&at).is_ok();
+        let alone = is_change(at + 1) || is_change(at - 1) || at + 1 == levels.len();
         let fitted = if overexposed || alone { None } else { within(levels, at, edge, &lamp, options) };
         if alone && !overexposed {
             notes.push(TimingNote::ShortPulse { frame: at });

@@ -1,9 +1,10 @@
-//! Seeded simulations: 95 % intervals hold the truth in 90 to 99 % of them.
+//! Seeded simulations: 95 % intervals hold the truth in 90 to 99 % of them over a film, and in 90 % at least at each
+//! single place on it, so that a good middle cannot make up for a bad end.
 
 use crate::simulation::{Coverage, Noise, lit_share, noisy_marks};
 use filmgauge_timing::{
     CommonOptions, Drift, Edge, FilmSpeedOptions, FlashOptions, LagOptions, LampShape, Observation,
-    PulseOptions, TimedSeries, common_clock, fit_film_clock, flash_zero, lag_between, pulses,
+    PulseOptions, TimedSeries, TimingNote, common_clock, fit_film_clock, flash_zero, lag_between, pulses,
 };
 
 const SEEDS: u64 = 400;
@@ -16,10 +17,12 @@ fn accelerating(f0: f64, k: f64) -> impl Fn(f64) -> f64 {
 #[test]
 fn film_speed_of_accelerating_films() {
     // From hardly any acceleration, where the choice of degree is at its most doubtful, to a prism camera's start.
+    const INSTANTS_S: [f64; 3] = [0.05, 0.23, 0.48];
     for (f0, k) in [(980.0, 0.0), (980.0, 3.0), (980.0, 10.0), (980.0, 200.0), (500.0, 900.0)] {
         let frame_at = accelerating(f0, k);
-        let (mut times, mut intervals, mut speeds) =
-            (Coverage::default(), Coverage::default(), Coverage::default());
+        let mut times: [Coverage; 3] = Default::default();
+        let mut speeds: [Coverage; 3] = Default::default();
+        let (mut intervals, mut all_times) = (Coverage::default(), Coverage::default());
         for seed in 0..SEEDS {
             let mut noise = Noise::new(seed);
             let phase_s = noise.even(0.0, 0.01);
@@ -27,34 +30,46 @@ fn film_speed_of_accelerating_films() {
             let marks = noisy_marks(instants, 0.05, &mut noise);
             let options = FilmSpeedOptions { most_degree: 6, ..FilmSpeedOptions::default() };
             let clock = fit_film_clock(&marks, 100.0, &options).unwrap();
-            for time_s in [0.05, 0.23, 0.48] {
+            for (place, time_s) in INSTANTS_S.into_iter().enumerate() {
                 let frame = frame_at(time_s);
-                times.add(clock.time_s(frame), time_s - phase_s);
-                speeds.add(clock.frames_per_s(frame), f0 + k * time_s);
+                times[place].add(clock.time_s(frame), time_s - phase_s);
+                all_times.add(clock.time_s(frame), time_s - phase_s);
+                speeds[place].add(clock.frames_per_s(frame), f0 + k * time_s);
             }
             intervals.add(clock.interval_s(frame_at(0.05), frame_at(0.4)), 0.35);
         }
-        times.assert(&format!("time, {f0}/s and {k}/s²"));
+        for place in 0..3 {
+            let at = format!("{f0}/s and {k}/s² at {} s", INSTANTS_S[place]);
+            times[place].assert_at_least(&format!("time, {at}"));
+            speeds[place].assert_at_least(&format!("speed, {at}"));
+        }
+        all_times.assert(&format!("time, {f0}/s and {k}/s²"));
         intervals.assert(&format!("interval, {f0}/s and {k}/s²"));
-        speeds.assert(&format!("speed, {f0}/s and {k}/s²"));
     }
 }
 
 #[test]
 fn film_speed_of_a_curve_that_is_no_polynomial() {
-    // A film that approaches its speed: 1000/s less 500/s that die away with 0.2 s.
+    // A film that approaches its speed: 1000/s less 500/s that die away with 0.2 s. Four terms do not follow it, which
+    // is named, and the times are then less certain than they need be; eight do.
+    const INSTANTS_S: [f64; 5] = [0.0, 0.03, 0.2, 0.37, 0.55];
     let frame_at = |time_s: f64| 1000.0 * time_s - 100.0 * (1.0 - (-time_s / 0.2).exp());
-    let mut times = Coverage::default();
-    for seed in 0..SEEDS {
-        let mut noise = Noise::new(7000 + seed);
-        let marks = noisy_marks((0..61).map(|mark| frame_at(0.01 * f64::from(mark))), 0.1, &mut noise);
-        let options = FilmSpeedOptions { most_degree: 6, ..FilmSpeedOptions::default() };
-        let clock = fit_film_clock(&marks, 100.0, &options).unwrap();
-        for time_s in [0.03, 0.2, 0.37, 0.55] {
-            times.add(clock.time_s(frame_at(time_s)), time_s);
+    for most_degree in [4, 8] {
+        let mut times: [Coverage; 5] = Default::default();
+        for seed in 0..SEEDS {
+            let mut noise = Noise::new(7000 + seed);
+            let marks = noisy_marks((0..61).map(|mark| frame_at(0.01 * f64::from(mark))), 0.1, &mut noise);
+            let options = FilmSpeedOptions { most_degree, ..FilmSpeedOptions::default() };
+            let clock = fit_film_clock(&marks, 100.0, &options).unwrap();
+            assert!(most_degree == 8 || clock.notes().contains(&TimingNote::DegreeLimit));
+            for (place, time_s) in INSTANTS_S.into_iter().enumerate() {
+                times[place].add(clock.time_s(frame_at(time_s)), time_s);
+            }
+        }
+        for (place, time_s) in INSTANTS_S.into_iter().enumerate() {
+            times[place].assert_at_least(&format!("approach to speed, degree {most_degree}, at {time_s} s"));
         }
     }
-    times.assert("time on a film that approaches its speed");
 }
 
 #[test]
@@ -87,14 +102,14 @@ fn from_lamp_levels_to_film_time() {
         }
     }
     // Instants in the blind gap are even: 1.96 standard uncertainties hold every one of them.
-    instants.print("lamp instants");
-    assert!(instants.share() >= 0.95);
+    instants.assert_at_least("lamp instants");
     times.assert("time by a lamp in view");
     speeds.assert("speed by a lamp in view");
 }
 
 #[test]
 fn flash_instants() {
+    // Exposures of most of the interval: in a wide blind gap the instant is even over it, and 1.96 u holds it always.
     for (exposure_share, rise_frames) in [(1.0, 0.0), (0.9, 0.0), (0.8, 0.3)] {
         let mut zeros = Coverage::default();
         for seed in 0..SEEDS {
@@ -175,8 +190,7 @@ fn common_clocks() {
     }
     offsets.assert("common clock");
     intervals.assert("interval between two clocks");
-    drifts.print("drift");
-    assert!(drifts.share() >= 0.90);
+    drifts.assert_at_least("drift");
 }
 
 #[test]
