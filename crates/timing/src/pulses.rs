@@ -120,12 +120,17 @@ pub fn pulses(levels: &[f64], options: &PulseOptions) -> Result<PulseTrain, Timi
         let is_change = |at: usize| changes.binary_search(&at).is_ok();
         let alone = is_change(at + 1) || is_change(at - 1) || at + 1 == levels.len();
         let fitted = if overexposed || alone { None } else { within(levels, at, edge, &lamp, options) };
-        if alone && !overexposed {
+        let (frame, u_frames) = if let Some(found) = fitted {
+            found
+        } else if overexposed {
+            whole_interval(at, edge, options.exposure_share)
+        } else if alone {
             notes.push(TimingNote::ShortPulse { frame: at });
-        } else if fitted.is_none() && !overexposed {
+            whole_interval(at, edge, options.exposure_share)
+        } else {
             notes.push(TimingNote::SlowChange { frame: whole_frame(at) });
-        }
-        let (frame, u_frames) = fitted.unwrap_or_else(|| whole_interval(at, edge, options.exposure_share));
+            slow_change(levels, at, &lamp)
+        };
         pulses.push(Pulse { frame, u_frames, edge });
     }
     notes.extend(missing_ends(&pulses, levels.len()));
@@ -178,6 +183,17 @@ fn within(
 pub(crate) fn whole_interval(at: usize, edge: Edge, exposure_share: f64) -> (f64, f64) {
     let half_exposure = if edge == Edge::Off { -0.5 * exposure_share } else { 0.5 * exposure_share };
     (whole_frame(at) - 0.5 + half_exposure, 1.0 / 12.0_f64.sqrt())
+}
+
+/// A lamp that is between its levels for several frames changed at some instant from the last frame at the one level to
+/// the first at the other.
+fn slow_change(levels: &[f64], at: usize, lamp: &TwoLevels) -> (f64, f64) {
+    let margin = (4.0 * lamp.noise).max(0.02 * (lamp.on - lamp.off));
+    let is_between = |at: usize| levels[at] > lamp.off + margin && levels[at] < lamp.on - margin;
+    let first = (0..at).rev().find(|&at| !is_between(at)).unwrap_or(0);
+    let last = (at..levels.len()).find(|&at| !is_between(at)).unwrap_or(levels.len() - 1);
+    let (first, last) = (whole_frame(first), whole_frame(last));
+    (0.5 * (first + last), (last - first) / 12.0_f64.sqrt())
 }
 
 /// Marks that begin late, stop half-way or are too few. `n_frames` is the film's length.
@@ -234,6 +250,16 @@ mod tests {
         let train = pulses(&lamp(120, 1.0, &pairs), &PulseOptions::default()).unwrap();
         let named = |note: &TimingNote| matches!(note, TimingNote::MarksStop { last_frame, .. } if (last_frame - 43.2).abs() < 0.1);
         assert!(train.notes.iter().any(named), "{:?}", train.notes);
+    }
+
+    #[test]
+    fn slow_lamps_are_known_to_the_frames_they_take() {
+        let levels: Vec<f64> =
+            (0..40).map(|at| 20.0 + 160.0 * ((whole_frame(at) - 10.0) / 4.0).clamp(0.0, 1.0)).collect();
+        let train = pulses(&levels, &PulseOptions::default()).unwrap();
+        assert!(matches!(train.notes[0], TimingNote::SlowChange { .. }), "{:?}", train.notes);
+        assert!((train.pulses[0].frame - 12.0).abs() < 1e-12);
+        assert!((train.pulses[0].u_frames - 4.0 / 12.0_f64.sqrt()).abs() < 1e-12);
     }
 
     #[test]
