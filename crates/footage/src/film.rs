@@ -4,7 +4,7 @@ use crate::container::{
     check_size, claims, no_pictures, open_container, open_decoder, scale_of, silence_codecs,
 };
 use crate::decoding::Decoding;
-use crate::fields::half_ticks;
+use crate::field_splitter::half_ticks;
 use crate::lanes::is_for_lanes;
 use crate::layout::LumaLayout;
 use crate::rotation::Turn;

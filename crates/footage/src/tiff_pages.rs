@@ -5,7 +5,6 @@ use crate::still::{StillPicture, check_claim, not_a_still, words};
 use crate::tiff_overlay::Overlay;
 use crate::tiff_samples::{Stored, to_grey};
 use crate::{FootageError, LumaPath};
-use filmgauge_quantities::GreyImage;
 use std::fs::File;
 use std::io::{BufReader, Seek};
 use std::path::{Path, PathBuf};
@@ -106,23 +105,9 @@ impl TiffPages {
         if samples.as_buffer(0).byte_len() < layout.complete_len {
             return Err(refused(&self.path, &TiffError::LimitsExceeded));
         }
-        let (luma, levels, bits) =
-            to_grey(&stored, samples).map_err(|what| unsupported(&self.path, &what))?;
-        let layout = |source| FootageError::Layout { path: self.path.clone(), source };
-        let picture = if bits == 8 {
-            let narrow = levels.into_iter().map(|level| u8::try_from(level).unwrap_or(u8::MAX)).collect();
-            GreyImage::from_u8(stored.width, stored.height, narrow)
-        } else {
-            GreyImage::from_u16(stored.width, stored.height, bits, levels)
-        };
-        let samples = words(luma, u16::from(stored.bits));
-        Ok(StillPicture {
-            picture: picture.map_err(layout)?,
-            luma,
-            coding: "tiff",
-            samples,
-            turn: stored.turn,
-        })
+        let picture = to_grey(&stored, samples).map_err(|what| unsupported(&self.path, &what))?;
+        let samples = words(stored.luma, u16::from(stored.bits));
+        Ok(StillPicture { picture, luma: stored.luma, coding: "tiff", samples, turn: stored.turn })
     }
 
     /// What the page's header says, checked before its samples are read.

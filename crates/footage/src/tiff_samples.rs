@@ -3,6 +3,7 @@
 use crate::LumaPath;
 use crate::rotation::Turn;
 use crate::weights::luma_u16;
+use filmgauge_quantities::{GreyImage, LayoutError};
 use tiff::decoder::DecodingResult;
 
 /// What a page's header says of its samples.
@@ -21,26 +22,42 @@ pub(crate) struct Stored {
     pub(crate) turn: Option<Turn>,
 }
 
-/// Grey levels and their significant bits; the reason when the decoder gives something else than announced.
-pub(crate) fn to_grey(stored: &Stored, decoded: DecodingResult) -> Result<(LumaPath, Vec<u16>, u8), String> {
-    let n = stored.width * stored.height;
-    let inverted = stored.luma == LumaPath::GreyInverted;
-    let mut levels = match decoded {
+/// The page as a grey image; the reason when the decoder gives something else than announced.
+pub(crate) fn to_grey(stored: &Stored, decoded: DecodingResult) -> Result<GreyImage, String> {
+    let (width, height, n) = (stored.width, stored.height, stored.width * stored.height);
+    let other = || format!("{} x {} bits that do not come as announced", stored.samples, stored.bits);
+    let alone = stored.samples == 1;
+    let built = match decoded {
+        DecodingResult::U8(bytes) if stored.bits == 8 && alone => GreyImage::from_u8(width, height, bytes),
         DecodingResult::U8(bytes) if stored.bits == 8 => {
-            pixels(stored, n, |at| bytes.get(at).copied().map(u16::from))
+            let levels = pixels(stored, n, |at| bytes.get(at).copied().map(u16::from)).ok_or_else(other)?;
+            let narrow = levels.into_iter().map(|level| u8::try_from(level).unwrap_or(u8::MAX));
+            GreyImage::from_u8(width, height, narrow.collect())
         }
-        DecodingResult::U16(words) if stored.bits == 16 => pixels(stored, n, |at| words.get(at).copied()),
-        DecodingResult::U8(packed) if stored.bits < 16 && stored.samples == 1 => unpacked(stored, &packed),
-        _ => None,
-    }
-    .ok_or_else(|| format!("{} x {} bits that do not come as announced", stored.samples, stored.bits))?;
+        DecodingResult::U8(packed) if stored.bits < 16 && alone => {
+            let levels = unpacked(stored, &packed).ok_or_else(other)?;
+            GreyImage::from_u16(width, height, stored.bits, levels)
+        }
+        DecodingResult::U16(words) if stored.bits == 16 && alone => of_words(stored, words),
+        DecodingResult::U16(words) if stored.bits == 16 => {
+            let levels = pixels(stored, n, |at| words.get(at).copied()).ok_or_else(other)?;
+            of_words(stored, levels)
+        }
+        _ => return Err(other()),
+    };
+    built.map_err(|error| error.to_string())
+}
+
+/// Samples of 16 bits, of which fewer may be significant.
+fn of_words(stored: &Stored, mut levels: Vec<u16>) -> Result<GreyImage, LayoutError> {
     // The decoder has turned samples over within their words.
-    let bits = significant_bits(stored, &levels, if inverted { word_of(stored.bits) } else { 0 });
-    if inverted && bits < stored.bits {
-        let (word, full) = (word_of(stored.bits), word_of(bits));
-        levels.iter_mut().for_each(|level| *level = full - (word - *level));
+    let inverted = stored.luma == LumaPath::GreyInverted;
+    let bits = significant_bits(stored, &levels, if inverted { u16::MAX } else { 0 });
+    if inverted && bits < 16 {
+        let full = word_of(bits);
+        levels.iter_mut().for_each(|level| *level = full - (u16::MAX - *level));
     }
-    Ok((stored.luma, levels, bits))
+    GreyImage::from_u16(stored.width, stored.height, bits, levels)
 }
 
 /// The greatest value of `bits` bits.
@@ -108,8 +125,9 @@ mod tests {
     fn twelve_bits_are_unpacked_row_by_row() {
         let page = stored(3, 2, 12, LumaPath::GreyAsStored);
         let packed = vec![0x12, 0x3F, 0xED, 0x00, 0x10, 0xAB, 0xCD, 0xEF, 0x45, 0x6F];
-        let (_, levels, bits) = to_grey(&page, DecodingResult::U8(packed)).unwrap();
-        assert_eq!((levels, bits), (vec![0x123, 0xFED, 0x001, 0xABC, 0xDEF, 0x456], 12));
+        let expected = vec![0x123, 0xFED, 0x001, 0xABC, 0xDEF, 0x456];
+        let found = to_grey(&page, DecodingResult::U8(packed)).unwrap();
+        assert_eq!(found, GreyImage::from_u16(3, 2, 12, expected).unwrap());
         assert!(to_grey(&page, DecodingResult::U8(vec![0; 9])).is_err());
     }
 
@@ -117,13 +135,13 @@ mod tests {
     fn a_stated_maximum_is_a_depth_only_when_it_is_a_full_scale() {
         let of = |maximal, luma, words: Vec<u16>| {
             let page = Stored { maximal: Some(maximal), ..stored(2, 1, 16, luma) };
-            let (_, levels, bits) = to_grey(&page, DecodingResult::U16(words)).unwrap();
-            (levels, bits)
+            to_grey(&page, DecodingResult::U16(words)).unwrap()
         };
-        assert_eq!(of(4095, LumaPath::GreyAsStored, vec![7, 4095]), (vec![7, 4095], 12));
-        assert_eq!(of(4095, LumaPath::GreyAsStored, vec![7, 4096]), (vec![7, 4096], 16));
-        assert_eq!(of(3000, LumaPath::GreyAsStored, vec![7, 3000]), (vec![7, 3000], 16));
+        let two = |levels: Vec<u16>, bits| GreyImage::from_u16(2, 1, bits, levels).unwrap();
+        assert_eq!(of(4095, LumaPath::GreyAsStored, vec![7, 4095]), two(vec![7, 4095], 12));
+        assert_eq!(of(4095, LumaPath::GreyAsStored, vec![7, 4096]), two(vec![7, 4096], 16));
+        assert_eq!(of(3000, LumaPath::GreyAsStored, vec![7, 3000]), two(vec![7, 3000], 16));
         // Stored 0 and 4095, turned over within 16 bits by the decoder: white and black.
-        assert_eq!(of(4095, LumaPath::GreyInverted, vec![65_535, 61_440]), (vec![4095, 0], 12));
+        assert_eq!(of(4095, LumaPath::GreyInverted, vec![65_535, 61_440]), two(vec![4095, 0], 12));
     }
 }

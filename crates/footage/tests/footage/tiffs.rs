@@ -3,7 +3,8 @@
 use crate::pictures::read_all;
 use crate::tiff_bytes::{Page, STYLES, Style, pack_bits, packed};
 use filmgauge_footage::{
-    FaultKind, FootageError, FrameTableBuilder, LumaPath, ReadOptions, open, read_still,
+    FaultKind, FieldOrder, FootageError, FrameTableBuilder, LumaPath, RandomOptions, RandomReader,
+    ReadOptions, index_footage, open, read_still,
 };
 use filmgauge_quantities::{FrameNumber, GreyImage};
 use std::path::Path;
@@ -108,6 +109,36 @@ fn every_page_is_a_frame_and_previews_are_none() {
     let frames = read_all(folder.path(), "part-*.tif", 1);
     let expected: Vec<GreyImage> = (0..6).map(|n| image(8, &levels(8, n))).collect();
     assert!(frames.iter().map(|frame| &frame.picture).eq(&expected));
+}
+
+#[test]
+fn any_page_is_had_again_also_as_fields() {
+    let folder = tempfile::tempdir().unwrap();
+    for (file, first) in [("part-1.tif", 0), ("part-2.tif", 3)] {
+        let pages: Vec<Page> = (first..first + 3).map(|n| page(12, &levels(12, n), STYLES[0])).collect();
+        write(folder.path(), file, STYLES[0], &pages);
+    }
+    for fields in [None, Some(FieldOrder::BottomFirst)] {
+        for (footage, pages) in [("part-2.tif", 3), ("part-*.tif", 6)] {
+            let options = ReadOptions { fields, ..ReadOptions::default() };
+            let index = index_footage(folder.path(), footage, &options, &mut |_| true).unwrap().1;
+            let mut reader = open(folder.path(), footage, &options).unwrap();
+            let mut expected = Vec::new();
+            while let Some(frame) = reader.next_frame().unwrap() {
+                expected.push(frame.picture);
+            }
+            assert_eq!(expected.len(), if fields.is_some() { 2 * pages } else { pages });
+            let mut random =
+                RandomReader::open(folder.path(), footage, index.into(), &RandomOptions::default()).unwrap();
+            for n in [2, 0, 1, expected.len() - 1, 0] {
+                assert_eq!(
+                    random.frame(FrameNumber(n as u32)).unwrap().picture,
+                    expected[n],
+                    "{footage}, {n}"
+                );
+            }
+        }
+    }
 }
 
 #[test]
