@@ -17,7 +17,7 @@ const TO_BUILD: [&str; 8] = [
 ];
 
 /// Debian packages that only the tests need.
-const TO_TEST: [&str; 2] = ["ffmpeg", "python3-venv"];
+const TO_TEST: [&str; 3] = ["ffmpeg", "opencv-doc", "python3-venv"];
 
 /// What the machine is prepared for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

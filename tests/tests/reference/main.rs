@@ -5,6 +5,8 @@
 
 mod class_filter;
 mod flail;
+mod footage_packages;
+mod footage_stills;
 mod lens;
 mod line;
 mod peers;
