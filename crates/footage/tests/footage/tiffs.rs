@@ -1,6 +1,6 @@
 //! TIFF: every depth, order and size of offset; pages as frames; what cannot be measured refused in words.
 
-use crate::pictures::read_all;
+use crate::pictures::{ffmpeg, read_all};
 use crate::tiff_bytes::{Page, STYLES, Style, pack_bits, packed};
 use filmgauge_footage::{
     FaultKind, FieldOrder, FootageError, FrameTableBuilder, LumaPath, RandomOptions, RandomReader,
@@ -195,4 +195,29 @@ fn colour_pages_are_weighted_and_orientation_is_told() {
     let picture = read_still(&folder.path().join("t.tif")).unwrap();
     // 0.299 * 255 = 76.2; 0.299 * 10 + 0.587 * 20 + 0.114 * 30 = 18.15.
     assert_eq!(picture, GreyImage::from_u8(2, 1, vec![76, 18]).unwrap());
+}
+
+#[test]
+fn a_page_in_jpeg_gives_its_luma_as_stored() {
+    let folder = tempfile::tempdir().unwrap();
+    let base = folder.path();
+    for (layout, samples, photometric, luma) in [
+        ("yuvj420p", 3, 6, LumaPath::LumaPlane),
+        ("yuvj444p", 3, 6, LumaPath::LumaPlane),
+        ("gray", 1, 1, LumaPath::GreyAsStored),
+    ] {
+        let card = ["-f", "lavfi", "-i", "testsrc2=s=48x32:d=0.04:r=25", "-update", "1", "-q:v", "2"];
+        let layout_made = if layout == "gray" { "yuvj444p" } else { layout };
+        ffmpeg(base, &[&card[..], &["-pix_fmt", layout_made, "card.jpg"]].concat());
+        if layout == "gray" {
+            image::open(base.join("card.jpg")).unwrap().to_luma8().save(base.join("card.jpg")).unwrap();
+        }
+        let jpeg = std::fs::read(base.join("card.jpg")).unwrap();
+        let page = Page::grey(48, 32, 8, jpeg).with(259, 7).with(262, photometric).with(277, samples);
+        write(base, "t.tif", STYLES[0], &[page]);
+        let reader = open(base, "t.tif", &ReadOptions::default()).unwrap();
+        assert_eq!(reader.info().luma, luma, "{layout}");
+        let expected = read_still(&base.join("card.jpg")).unwrap();
+        assert_eq!(read_still(&base.join("t.tif")).unwrap(), expected, "{layout}");
+    }
 }
