@@ -101,6 +101,9 @@ pub enum SteadyFailure {
         /// Root mean square misfit, px.
         misfit_px: f64,
     },
+    /// Some marks are so much more certain than others that shift and turn cannot be told apart.
+    #[error("the fixed marks' covariances differ too much to tell shift from turn; check them")]
+    Unsolvable,
     /// A mark or its covariance is no number, or the covariance is not positive.
     #[error("fixed mark number {number} has no usable place or covariance")]
     BadMark {

@@ -54,6 +54,8 @@ pub struct EdgeOptions {
     pub corner_px: f64,
     /// Pixels on both sides of the edge that the fit takes, px; 2 to 50.
     pub reach_px: f64,
+    /// Pixels at or above this share of full scale are clipped: they say no more than that; 0.1 to 1.
+    pub saturation_share: f64,
     /// Least step of an edge as a share of full scale; 0 to 1.
     pub least_contrast_share: f64,
     /// Noise is never taken to be below this, grey levels; the default is that of rounding to whole levels, √(1/12).
@@ -74,6 +76,7 @@ impl Default for EdgeOptions {
             search_px: 4.0,
             corner_px: 3.0,
             reach_px: 4.0,
+            saturation_share: 0.98,
             least_contrast_share: 0.06,
             noise_floor_grey: 0.288_675,
             greatest_residual_share: 0.08,
@@ -96,6 +99,7 @@ impl EdgeOptions {
             ("search_px", self.search_px, 0.5..=100.0, "it must be 0.5 to 100 px"),
             ("corner_px", self.corner_px, 0.0..=1000.0, "it must be 0 to 1000 px"),
             ("reach_px", self.reach_px, 2.0..=50.0, "it must be 2 to 50 px"),
+            ("saturation_share", self.saturation_share, 0.1..=1.0, "it must be 0.1 to 1"),
             ("least_contrast_share", self.least_contrast_share, 0.0..=1.0, "it must be 0 to 1"),
             ("noise_floor_grey", self.noise_floor_grey, ABOVE_0, above),
             ("greatest_residual_share", self.greatest_residual_share, ABOVE_0, above),
@@ -215,7 +219,7 @@ pub fn locate_edge(
         step_grey: 0.0,
         least_grey: options.least_contrast_share * f64::from(view.full_scale()),
     })?;
-    fit::settle(&strip, start, step, f64::from(view.full_scale()), options)
+    fit::settle(&strip, start, step, options)
 }
 
 #[cfg(test)]

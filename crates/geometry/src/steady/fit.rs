@@ -43,11 +43,11 @@ pub(super) fn pairs(
 /// The step that all marks agree on, or all but one.
 pub(super) fn step(pairs: &[Pair], options: &SteadyOptions) -> Result<SteadyStep, SteadyFailure> {
     let n_marks = pairs.len();
-    let all = Fit::of(pairs, options);
-    if let Some(all) = all.filter(|fit| fit.agrees(options)) {
+    let all = Fit::of(pairs, options).ok_or(SteadyFailure::Unsolvable)?;
+    if all.agrees(options) {
         return Ok(all.step(None));
     }
-    let disagree = SteadyFailure::Disagree { n_marks, misfit_px: all.map_or(0.0, |fit| fit.misfit_px()) };
+    let disagree = SteadyFailure::Disagree { n_marks, misfit_px: all.misfit_px() };
     if n_marks < 3 {
         return Err(disagree);
     }

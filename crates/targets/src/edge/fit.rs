@@ -10,6 +10,10 @@ const STOP_PX: f64 = 1e-6;
 /// Spread at the start, and its bounds, px.
 const SPREAD_PX: f64 = 0.7;
 const SPREAD_BOUNDS_PX: (f64, f64) = (0.12, 6.0);
+/// What is held of a clipped edge beforehand: its bright side beyond the ceiling, as a share of the step up to the
+/// ceiling, and its spread, px; each with its standard deviation.
+const CLIPPED_STEP: (f64, f64) = (1.25, 0.3);
+const CLIPPED_SPREAD_PX: (f64, f64) = (0.7, 0.5);
 /// Farthest that an edge may lean: 10 degrees.
 const GREATEST_LEAN: f64 = 0.18;
 
@@ -28,13 +32,12 @@ pub(super) fn settle(
     strip: &Strip,
     start: f64,
     wanted: EdgeStep,
-    full_scale: f64,
     options: &EdgeOptions,
 ) -> Result<EdgeLine, EdgeFailure> {
     let mut edge = Edge { place: start, lean: 0.0, level: 0.0, step: 0.0, spread: SPREAD_PX };
     let mut columns = columns_about(strip, start, options.reach_px).ok_or(EdgeFailure::OutOfView)?;
     for _ in 0..MOST_ROUNDS {
-        let normal = Normal::of(strip, &edge, columns);
+        let normal = Normal::of(strip, &edge, columns, options);
         let root = normal.matrix.cholesky().ok_or(EdgeFailure::NoConvergence)?;
         let step = root.solve(&normal.rhs);
         if !step.iter().all(|s| s.is_finite()) {
@@ -48,13 +51,13 @@ pub(super) fn settle(
         let settled = step[0].abs() < STOP_PX && step[4].abs() < 1e3 * STOP_PX && now == columns;
         columns = now;
         if settled {
-            return weigh(strip, &edge, columns, wanted, full_scale, options);
+            return weigh(strip, &edge, columns, wanted, options);
         }
     }
     // The columns may flip between two choices for ever; any one of them will do.
-    let last = Normal::of(strip, &edge, columns).matrix.cholesky();
+    let last = Normal::of(strip, &edge, columns, options).matrix.cholesky();
     if last.is_some() {
-        weigh(strip, &edge, columns, wanted, full_scale, options)
+        weigh(strip, &edge, columns, wanted, options)
     } else {
         Err(EdgeFailure::NoConvergence)
     }
@@ -93,10 +96,12 @@ struct Normal {
 }
 
 impl Normal {
-    fn of(strip: &Strip, edge: &Edge, (first, last): (usize, usize)) -> Self {
+    fn of(strip: &Strip, edge: &Edge, (first, last): (usize, usize), options: &EdgeOptions) -> Self {
         let mut normal = Self { matrix: Matrix5::zeros(), rhs: Vector5::zeros(), squares: 0.0, n: 0.0 };
         let middle = 0.5 * (strip.lines as f64 - 1.0);
         // Before the first round there is no step to tell a slope by: the strip's own ends give one.
+        let ceiling = options.saturation_share * strip.full_scale;
+        let mut is_clipped = false;
         let guess = if edge.step == 0.0 { end_step(strip, first, last) } else { edge.step };
         for line in 0..strip.lines {
             let along = line as f64 - middle;
@@ -110,14 +115,48 @@ impl Normal {
                     spread.share,
                     guess * spread.widened,
                 );
-                let residual = grey - edge.level - edge.step * spread.share;
+                let expected = edge.level + edge.step * spread.share;
+                if *grey >= ceiling {
+                    is_clipped = true;
+                    // A clipped pixel says no more than that it is bright.
+                    if expected >= ceiling {
+                        continue;
+                    }
+                }
+                let residual = grey.min(ceiling) - expected;
                 normal.matrix += row * row.transpose();
                 normal.rhs += row * residual;
                 normal.squares += residual * residual;
                 normal.n += 1.0;
             }
         }
+        if is_clipped {
+            normal.hold(strip, edge, guess, ceiling, (first, last), options);
+        }
         normal
+    }
+
+    /// Adds what is held of a clipped edge beforehand: the pixels below the ceiling alone may not fix step and spread.
+    fn hold(
+        &mut self,
+        strip: &Strip,
+        edge: &Edge,
+        guess: f64,
+        ceiling: f64,
+        (first, last): (usize, usize),
+        options: &EdgeOptions,
+    ) {
+        let noise2 = strip.noise(first..=last, ceiling).max(options.noise_floor_grey).powi(2);
+        let dark = edge.level.min(edge.level + edge.step);
+        let visible = (ceiling - dark).max(1.0);
+        let step = CLIPPED_STEP.0 * visible * guess.signum();
+        for (unknown, held, sd) in [
+            (3, step - edge.step, CLIPPED_STEP.1 * visible),
+            (4, CLIPPED_SPREAD_PX.0 - edge.spread, CLIPPED_SPREAD_PX.1),
+        ] {
+            self.matrix[(unknown, unknown)] += noise2 / (sd * sd);
+            self.rhs[unknown] += held * noise2 / (sd * sd);
+        }
     }
 }
 
@@ -156,10 +195,9 @@ fn weigh(
     edge: &Edge,
     columns: (usize, usize),
     wanted: EdgeStep,
-    full_scale: f64,
     options: &EdgeOptions,
 ) -> Result<EdgeLine, EdgeFailure> {
-    let least_grey = options.least_contrast_share * full_scale;
+    let least_grey = options.least_contrast_share * strip.full_scale;
     let wrong_way = match wanted {
         EdgeStep::Brighter => edge.step < 0.0,
         EdgeStep::Darker => edge.step > 0.0,
@@ -168,16 +206,19 @@ fn weigh(
     if wrong_way || edge.step.abs() < least_grey {
         return Err(EdgeFailure::NoContrast { step_grey: edge.step, least_grey });
     }
-    let normal = Normal::of(strip, edge, columns);
+    let normal = Normal::of(strip, edge, columns, options);
     let residual_grey = (normal.squares / (normal.n - 5.0).max(1.0)).sqrt().max(options.noise_floor_grey);
-    let noise_grey = strip.noise(columns.0..=columns.1).max(options.noise_floor_grey);
+    let noise_grey = strip
+        .noise(columns.0..=columns.1, options.saturation_share * strip.full_scale)
+        .max(options.noise_floor_grey);
     if residual_grey > options.greatest_residual_share * edge.step.abs()
         && residual_grey > options.greatest_residual_ratio * noise_grey
     {
         return Err(EdgeFailure::NotStraight { residual_grey, noise_grey });
     }
-    // Structure in the residual hangs together over several pixels, so fewer of them count.
-    let widening = (residual_grey / noise_grey).max(1.0).powi(2);
+    // Structure in the residual hangs together over several pixels, so fewer of them count; at worst it is alike in
+    // all lines, which then count as one.
+    let widening = (residual_grey / noise_grey).max(1.0).powi(2).min(strip.lines as f64);
     let variance = residual_grey * residual_grey * widening;
     let cov = normal.matrix.try_inverse().ok_or(EdgeFailure::NoConvergence)? * variance;
     let u_px = cov[(0, 0)].max(0.0).sqrt();

@@ -11,6 +11,8 @@ pub(super) struct Strip {
     pub(super) run: EdgeRun,
     /// First pixel across and along.
     pub(super) first: (f64, f64),
+    /// Greatest level that the picture can hold.
+    pub(super) full_scale: f64,
     /// Pixels across.
     pub(super) width: usize,
     /// Lines along.
@@ -56,7 +58,15 @@ impl Strip {
         let grey = (top..=bottom).flat_map(|v| (from..=to).map(move |u| (u, v)));
         let grey = grey.map(|(u, v)| at(u, v).map_or(0.0, f64::from)).collect();
         let searched = (sought.0 - from, sought.1 - from);
-        Ok(Self { run, first: (from as f64, top as f64), width, lines, searched, grey })
+        Ok(Self {
+            run,
+            first: (from as f64, top as f64),
+            full_scale: f64::from(view.full_scale()),
+            width,
+            lines,
+            searched,
+            grey,
+        })
     }
 
     pub(super) fn line(&self, line: usize) -> &[f64] {
@@ -81,11 +91,17 @@ impl Strip {
     }
 
     /// Noise of one pixel from the differences of neighbouring lines: their median, as for a normal law.
-    pub(super) fn noise(&self, columns: std::ops::RangeInclusive<usize>) -> f64 {
+    /// Clipped pixels, which show none, are left out; 0 where nothing else is there.
+    pub(super) fn noise(&self, columns: std::ops::RangeInclusive<usize>, ceiling: f64) -> f64 {
         let mut differences: Vec<f64> = (1..self.lines)
             .flat_map(|v| columns.clone().map(move |u| (u, v)))
-            .map(|(u, v)| (self.line(v)[u] - self.line(v - 1)[u]).abs())
+            .map(|(u, v)| (self.line(v)[u], self.line(v - 1)[u]))
+            .filter(|(a, b)| a.max(*b) < ceiling)
+            .map(|(a, b)| (a - b).abs())
             .collect();
+        if differences.is_empty() {
+            return 0.0;
+        }
         let middle = differences.len() / 2;
         let (_, median, _) = differences.select_nth_unstable_by(middle, f64::total_cmp);
         // 0.6745 is the upper quartile of the normal law; a difference of two pixels has twice the variance of one.

@@ -98,6 +98,38 @@ fn a_dark_hole_serves_as_well() {
 }
 
 #[test]
+fn a_clipped_hole_is_read_from_what_is_not_clipped() {
+    // A clipped edge is read from two or three pixels a line: much doubt, but stated.
+    let noisy = EdgeOptions { noise_floor_grey: 0.3 * 256.0, greatest_u_px: 1.0, ..EdgeOptions::default() };
+    let (n, mut inside, mut squares, mut stated) = (100_u32, 0, 0.0, 0.0);
+    let mut read = 0;
+    for seed in 0..n {
+        let place = 29.0 + 0.01 * f64::from(seed);
+        let painted = Painted { inside: 330.0, ..Painted::new(place, 56.3 - place, 0.002) };
+        let image = painted.image(2.0, u64::from(seed));
+        let hole = match locate_perforation(&image.view(), &painted.near(1.0, 1.0), &noisy) {
+            Ok(hole) => hole,
+            Err(failure) => {
+                println!("{failure}");
+                continue;
+            }
+        };
+        read += 1;
+        let (dx, dy) = (hole.centre.x - painted.centre.x, hole.centre.y - painted.centre.y);
+        squares += dx * dx + dy * dy;
+        stated += hole.cov.xx + hole.cov.yy;
+        inside += i32::from(hole.cov.mahalanobis2(dx, dy).unwrap() < 5.991);
+    }
+    let rms = |sum: f64| (sum / (2.0 * f64::from(read))).sqrt();
+    println!(
+        "clipped: held {inside} of {read} read of {n}; rms {:.4} px, stated {:.4} px",
+        rms(squares),
+        rms(stated)
+    );
+    assert!(read >= 80 && inside * 100 >= read * 90 && rms(squares) < 0.2, "{inside} {}", rms(squares));
+}
+
+#[test]
 fn a_corner_is_where_its_edges_meet() {
     let painted = Painted::new(29.2, 27.6, 0.01);
     let image = painted.image(0.0, 1);
