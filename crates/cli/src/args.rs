@@ -26,6 +26,15 @@ pub(crate) enum Verb {
         /// Video files, or image sequences as a pattern with one '*' (quote it)
         #[arg(required = true)]
         footage: Vec<String>,
+        /// File to write the frame index to: what any later reading of single frames is proved with
+        #[arg(long, value_name = "FILE")]
+        index: Option<PathBuf>,
+        /// File to write a working copy to: raw grey levels, any frame at once; may be deleted at any time
+        #[arg(long, value_name = "FILE")]
+        working_copy: Option<PathBuf>,
+        /// Region of the working copy as x,y,width,height in px; may be given several times; whole pictures without it
+        #[arg(long, value_name = "X,Y,W,H", requires = "working_copy")]
+        region: Vec<String>,
     },
     /// Find quadrant targets in one frame
     Spot {

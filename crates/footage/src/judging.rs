@@ -8,11 +8,17 @@ use filmgauge_quantities::FrameNumber;
 const MOST_LISTED: usize = 20;
 
 /// Adds every fault that the table shows, those of the whole footage first, then by frame.
-pub(crate) fn judge(info: &FootageInfo, frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
+/// `n_hidden` pictures are in the header's count but not shown.
+pub(crate) fn judge(
+    info: &FootageInfo,
+    frames: &[FrameRecord],
+    n_hidden: u64,
+    faults: &mut Vec<FootageFault>,
+) {
     damaged_frames(frames, faults);
     repeated_pictures(frames, faults);
     stamps(info, frames, faults);
-    declared_count(info, frames, faults);
+    declared_count(info, frames.len() as u64 + n_hidden, faults);
     faults.sort_by_key(|fault| (fault.frame, fault.kind));
 }
 
@@ -74,8 +80,7 @@ fn ends_early(info: &FootageInfo, frames: &[FrameRecord], usual: i64, faults: &m
     }
 }
 
-fn declared_count(info: &FootageInfo, frames: &[FrameRecord], faults: &mut Vec<FootageFault>) {
-    let read = frames.len() as u64;
+fn declared_count(info: &FootageInfo, read: u64, faults: &mut Vec<FootageFault>) {
     if let Some(declared) = info.declared_frames.filter(|&declared| declared != read) {
         let text = format!("the header claims {declared} frames, but {read} were read");
         faults.push(FootageFault::of_footage(FaultKind::DeclaredCount, text));

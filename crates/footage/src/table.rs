@@ -139,7 +139,7 @@ impl FrameTableBuilder {
     /// Judges the whole table.
     #[must_use]
     pub fn finish(mut self) -> Survey {
-        judge(&self.info, &self.frames, &mut self.faults);
+        judge(&self.info, &self.frames, self.n_hidden, &mut self.faults);
         Survey { info: self.info, frames: self.frames, faults: self.faults, n_hidden: self.n_hidden }
     }
 }

@@ -4,6 +4,7 @@ mod measure;
 pub(crate) mod rehearse;
 mod spot;
 mod survey;
+mod survey_page;
 
 use crate::args::{Args, Verb};
 use crate::exit::Exit;
@@ -12,7 +13,10 @@ use std::io::Write;
 /// Runs the verb that was typed.
 pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit> {
     match &args.verb {
-        Verb::Survey { footage } => survey::survey(footage, args.json, out),
+        Verb::Survey { footage, index, working_copy, region } => {
+            let keep = survey::keep(index.as_ref(), working_copy.as_ref(), region);
+            survey::survey(footage, &keep, args.json, out)
+        }
         Verb::Spot { footage, frame, least_radius, greatest_radius } => {
             spot::spot(footage, *frame, [*least_radius, *greatest_radius], args.json, out)
         }
