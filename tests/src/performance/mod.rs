@@ -1,0 +1,3 @@
+//! Tables of speed beside peers, each made in one run.
+
+pub mod footage;
