@@ -35,6 +35,7 @@ fn main() -> ExitCode {
         Task::Test => tasks::test(&mut steps),
         Task::Accuracy { seeds } => tasks::accuracy(&mut steps, seeds),
         Task::Bench => tasks::bench(&mut steps),
+        Task::Footage => tasks::footage(&mut steps),
     };
     steps.print_times();
     match outcome {

@@ -8,6 +8,7 @@ cargo xtask TASK
   demo                 builds Filmgauge, measures sample-frames/hatchback and says where the sheet is
   test                 set-up, then formatting, lints, all tests and documentation; times for each step
   accuracy [--seeds N] measures rehearsals with known truth and writes docs/accuracy.md
+  footage              fetches frames out of order beside OpenCV and PyAV and writes docs/footage.md
   bench                measures speed beside its peers and writes docs/performance.md
   help                 this text";
 
@@ -20,6 +21,7 @@ pub(crate) enum Task {
     Test,
     Accuracy { seeds: Option<u32> },
     Bench,
+    Footage,
 }
 
 /// The task that was typed; the mistake in words otherwise.
@@ -31,13 +33,14 @@ pub(crate) fn parse(arguments: &[String]) -> Result<Task, String> {
         ["demo"] => Ok(Task::Demo),
         ["test"] => Ok(Task::Test),
         ["bench"] => Ok(Task::Bench),
+        ["footage"] => Ok(Task::Footage),
         ["accuracy"] => Ok(Task::Accuracy { seeds: None }),
         ["accuracy", "--seeds", number] => match number.parse() {
             Ok(seeds @ 1..=100_000) => Ok(Task::Accuracy { seeds: Some(seeds) }),
             _ => Err(format!("--seeds takes a number from 1 to 100000, not \"{number}\"")),
         },
         ["accuracy", "--seeds"] => Err("--seeds takes a number from 1 to 100000".to_owned()),
-        [task @ ("setup" | "demo" | "test" | "bench" | "accuracy"), option, ..] => {
+        [task @ ("setup" | "demo" | "test" | "bench" | "footage" | "accuracy"), option, ..] => {
             Err(format!("{task} does not know \"{option}\""))
         }
         [other, ..] => Err(format!("there is no task \"{other}\"")),

@@ -31,6 +31,13 @@ pub(crate) fn accuracy(steps: &mut Steps, seeds: Option<u32>) -> Result<(), Stri
     steps.run("accuracy", command.args(["--out", "docs/accuracy.md"]))
 }
 
+/// Fetches frames of every kind of film out of order, beside peers, and writes the page.
+pub(crate) fn footage(steps: &mut Steps) -> Result<(), String> {
+    set_up(steps)?;
+    let command = ["run", "--release", "--package", "filmgauge-tests", "--bin", "footage", "--"];
+    steps.run("footage", cargo(&command).args(["--out", "docs/footage.md"]))
+}
+
 /// Measures speed beside its peers and writes the page.
 pub(crate) fn bench(steps: &mut Steps) -> Result<(), String> {
     set_up(steps)?;

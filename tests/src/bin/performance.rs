@@ -29,7 +29,8 @@ fn main() -> anyhow::Result<()> {
     for n_frames in LENGTHS {
         rows.push(measured(&binary, n_frames)?);
     }
-    std::fs::write(&out, page(&rows)).with_context(|| format!("{} cannot be written", out.display()))
+    let page = page(&rows) + "\n" + &filmgauge_tests::performance::footage::tables()?;
+    std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))
 }
 
 fn measured(binary: &Path, n_frames: u32) -> anyhow::Result<Measured> {
