@@ -19,6 +19,7 @@ mod painted;
 mod rings;
 mod spline;
 mod spot;
+mod texture;
 
 pub use blemish::{BlemishFailure, BlemishMask, BlemishOptions, blemishes};
 pub use edge::{
@@ -27,5 +28,9 @@ pub use edge::{
 };
 pub use error::TargetsError;
 pub use follow::{FollowOptions, Follower, Mark, Outcome, TargetStart};
-pub use locate::{LocateFailure, LocateOptions, Located, locate};
+pub use locate::{CirclePose, LocateFailure, LocateOptions, Located, TargetHint, locate, locate_target};
 pub use spot::{Spot, SpotOptions, spot};
+pub use texture::{
+    Interpolation, MatchOptions, PatchShape, PatchSize, SearchGate, Texture, TextureFailure, TextureFound,
+    TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked, search,
+};

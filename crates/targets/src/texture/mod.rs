@@ -1,0 +1,28 @@
+//! Natural texture as a target: a patch of the picture is found again to a few thousandths of a pixel, moved, turned,
+//! grown and slanted. Method, error budget and papers: `docs/methods/texture.md`.
+//!
+//! Every frame is matched with the same template; nothing is chained, so nothing drifts.
+
+mod basis;
+mod columns;
+mod correlate;
+mod failure;
+mod fit;
+mod ground;
+mod mask;
+mod options;
+mod place;
+mod sample;
+mod search;
+mod template;
+mod weigh;
+
+pub use failure::TextureFailure;
+pub use fit::{TextureMatch, match_texture, match_texture_masked};
+pub use options::{Interpolation, MatchOptions, TextureOptions, Warp};
+pub use place::{PatchShape, TexturePlace};
+pub use search::{SearchGate, TextureFound, search};
+pub use template::{PatchSize, Texture};
+
+#[cfg(test)]
+mod tests;

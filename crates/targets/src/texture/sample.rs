@@ -1,0 +1,217 @@
+//! The hot loops: prefilter, interpolation at many places, sums of products. Plain safe loops over fixed chunks that
+//! the compiler turns into wide registers; the widest set that the processor has is chosen when the program runs.
+//!
+//! No multiply-add is fused and every sum keeps its own fixed lanes, so every set gives the same bits.
+
+use multiversion::multiversion;
+
+/// Places are worked off in chunks of this many.
+pub(super) const CHUNK: usize = 32;
+
+/// Accumulators of a sum.
+const SUMS: usize = 16;
+
+/// Coefficient coordinates of a patch offset (u, v): (x + xu u + xv v, y + yu u + yv v).
+#[derive(Debug, Clone, Copy)]
+pub(super) struct CoefMap {
+    pub(super) x: f32,
+    pub(super) y: f32,
+    pub(super) xu: f32,
+    pub(super) xv: f32,
+    pub(super) yu: f32,
+    pub(super) yv: f32,
+}
+
+/// Symmetric filter along rows of `raw`, `half` from its middle outwards.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn along_rows(raw: &[f32], raw_stride: usize, half: &[f32], out: &mut [f32], stride: usize) {
+    let memory = half.len() - 1;
+    for (to, from) in out.chunks_exact_mut(stride).zip(raw.chunks_exact(raw_stride)) {
+        for (block, to) in to.chunks_exact_mut(16).enumerate() {
+            let Some(from) = from.get(block * 16..block * 16 + 16 + 2 * memory) else { return };
+            let mut sums = [0.0_f32; 16];
+            for (sum, level) in sums.iter_mut().zip(&from[memory..]) {
+                *sum = half[0] * level;
+            }
+            for (k, weight) in half.iter().enumerate().skip(1) {
+                let (before, after) = (&from[memory - k..][..16], &from[memory + k..][..16]);
+                for lane in 0..16 {
+                    sums[lane] += weight * (before[lane] + after[lane]);
+                }
+            }
+            to.copy_from_slice(&sums);
+        }
+    }
+}
+
+/// The same down columns.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn down_columns(rows: &[f32], stride: usize, half: &[f32], out: &mut [f32]) {
+    let memory = half.len() - 1;
+    for (row, to) in out.chunks_exact_mut(stride).enumerate() {
+        for (block, to) in to.chunks_exact_mut(16).enumerate() {
+            let at =
+                |row: usize| rows.get(row * stride + block * 16..).and_then(|rest| rest.first_chunk::<16>());
+            let Some(middle) = at(row + memory) else { return };
+            let mut sums = middle.map(|level| half[0] * level);
+            for (k, weight) in half.iter().enumerate().skip(1) {
+                let (Some(before), Some(after)) = (at(row + memory - k), at(row + memory + k)) else {
+                    return;
+                };
+                for lane in 0..16 {
+                    sums[lane] += weight * (before[lane] + after[lane]);
+                }
+            }
+            to.copy_from_slice(&sums);
+        }
+    }
+}
+
+/// Cubic spline values at the places that `map` gives the offsets (`u`, `v`); lengths are multiples of [`CHUNK`].
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn cubic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &CoefMap, out: &mut [f32]) {
+    let chunks = uv.0.as_chunks::<CHUNK>().0.iter().zip(uv.1.as_chunks::<CHUNK>().0);
+    for ((u, v), to) in chunks.zip(out.as_chunks_mut::<CHUNK>().0) {
+        let (at, fx, fy) = located(u, v, map, stride, 1);
+        let wy = cubic_weights(&fy);
+        let mut across = [[0.0_f32; 4]; CHUNK];
+        for i in 0..CHUNK {
+            let Some(block) = coefs.get(at[i]..at[i] + 3 * stride + 4) else { continue };
+            let row = |j: usize| block[j * stride..].first_chunk::<4>();
+            let (Some(r0), Some(r1), Some(r2), Some(r3)) = (row(0), row(1), row(2), row(3)) else { continue };
+            for k in 0..4 {
+                across[i][k] = wy[0][i] * r0[k] + wy[1][i] * r1[k] + (wy[2][i] * r2[k] + wy[3][i] * r3[k]);
+            }
+        }
+        let wx = cubic_weights(&fx);
+        for i in 0..CHUNK {
+            let a = &across[i];
+            to[i] = wx[0][i] * a[0] + wx[1][i] * a[1] + (wx[2][i] * a[2] + wx[3][i] * a[3]);
+        }
+    }
+}
+
+/// Quintic spline values, as [`cubic`]; rows of `coefs` must reach two beyond the last tap.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &CoefMap, out: &mut [f32]) {
+    let chunks = uv.0.as_chunks::<CHUNK>().0.iter().zip(uv.1.as_chunks::<CHUNK>().0);
+    for ((u, v), to) in chunks.zip(out.as_chunks_mut::<CHUNK>().0) {
+        let (at, fx, fy) = located(u, v, map, stride, 2);
+        let wy = quintic_weights(&fy);
+        let mut across = [[0.0_f32; 8]; CHUNK];
+        for i in 0..CHUNK {
+            let Some(block) = coefs.get(at[i]..at[i] + 5 * stride + 8) else { continue };
+            let mut sums = [0.0_f32; 8];
+            for j in 0..6 {
+                let Some(row) = block[j * stride..].first_chunk::<8>() else { continue };
+                for k in 0..8 {
+                    sums[k] += wy[j][i] * row[k];
+                }
+            }
+            across[i] = sums;
+        }
+        let wx = quintic_weights(&fx);
+        for i in 0..CHUNK {
+            let a = &across[i];
+            to[i] = (wx[0][i] * a[0] + wx[1][i] * a[1])
+                + (wx[2][i] * a[2] + wx[3][i] * a[3])
+                + (wx[4][i] * a[4] + wx[5][i] * a[5]);
+        }
+    }
+}
+
+/// Index of the first tap, and phases along x and y.
+#[inline(always)]
+fn located(
+    u: &[f32; CHUNK],
+    v: &[f32; CHUNK],
+    map: &CoefMap,
+    stride: usize,
+    left: u32,
+) -> ([usize; CHUNK], [f32; CHUNK], [f32; CHUNK]) {
+    // Adding 1.5 × 2²³ leaves the nearest whole number in the low bits: a floor without a slow conversion.
+    const WHOLE: f32 = 12_582_912.0;
+    let (mut column, mut row) = ([0_u32; CHUNK], [0_u32; CHUNK]);
+    let (mut fx, mut fy) = ([0.0; CHUNK], [0.0; CHUNK]);
+    for i in 0..CHUNK {
+        let x = map.x + (map.xu * u[i] + map.xv * v[i]);
+        let y = map.y + (map.yu * u[i] + map.yv * v[i]);
+        let (wx, wy) = ((x - 0.5) + WHOLE, (y - 0.5) + WHOLE);
+        fx[i] = x - (wx - WHOLE);
+        fy[i] = y - (wy - WHOLE);
+        column[i] = wx.to_bits().wrapping_sub(WHOLE.to_bits() + left);
+        row[i] = wy.to_bits().wrapping_sub(WHOLE.to_bits() + left);
+    }
+    let stride = u32::try_from(stride).unwrap_or(0);
+    let mut at = [0_usize; CHUNK];
+    for i in 0..CHUNK {
+        at[i] = row[i].wrapping_mul(stride).wrapping_add(column[i]) as usize;
+    }
+    (at, fx, fy)
+}
+
+#[inline(always)]
+fn cubic_weights(phase: &[f32; CHUNK]) -> [[f32; CHUNK]; 4] {
+    const SIXTH: f32 = 1.0 / 6.0;
+    let mut w = [[0.0; CHUNK]; 4];
+    for i in 0..CHUNK {
+        let t = phase[i];
+        let r = 1.0 - t;
+        let (t2, r2) = (t * t, r * r);
+        w[0][i] = SIXTH * (r2 * r);
+        w[1][i] = 2.0 / 3.0 - 0.5 * t2 * (2.0 - t);
+        w[2][i] = 2.0 / 3.0 - 0.5 * r2 * (2.0 - r);
+        w[3][i] = SIXTH * (t2 * t);
+    }
+    w
+}
+
+#[inline(always)]
+fn quintic_weights(phase: &[f32; CHUNK]) -> [[f32; CHUNK]; 6] {
+    const SCALE: f32 = 1.0 / 120.0;
+    let mut w = [[0.0; CHUNK]; 6];
+    for i in 0..CHUNK {
+        let t = phase[i];
+        let r = 1.0 - t;
+        let (t2, r2) = (t * t, r * r);
+        // The piece next to the middle, at distance 1 + t, and the middle piece, at distance t.
+        let near = |a: f32| 51.0 + a * (75.0 + a * (-210.0 + a * (150.0 + a * (-45.0 + 5.0 * a))));
+        let middle = |a: f32, a2: f32| 66.0 + a2 * (-60.0 + a2 * (30.0 - 10.0 * a));
+        w[0][i] = SCALE * (r2 * r2 * r);
+        w[1][i] = SCALE * near(1.0 + t);
+        w[2][i] = SCALE * middle(t, t2);
+        w[3][i] = SCALE * middle(r, r2);
+        w[4][i] = SCALE * near(1.0 + r);
+        w[5][i] = SCALE * (t2 * t2 * t);
+    }
+    w
+}
+
+/// Sums of products of `values` with each of `columns` (laid end to end, each as long as `values`).
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn products(values: &[f32], columns: &[f32], out: &mut [f64]) {
+    for (column, to) in columns.chunks_exact(values.len().max(1)).zip(out) {
+        let mut sums = [0.0_f32; SUMS];
+        for (a, b) in values.as_chunks::<SUMS>().0.iter().zip(column.as_chunks::<SUMS>().0) {
+            for lane in 0..SUMS {
+                sums[lane] += a[lane] * b[lane];
+            }
+        }
+        *to = sums.iter().map(|&sum| f64::from(sum)).sum();
+    }
+}
+
+/// Sum of products of a pattern (rows `stride` apart, a multiple of 16) with the levels under it.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn row_products(levels: &[f32], levels_stride: usize, pattern: &[f32], stride: usize) -> f32 {
+    let mut sums = [0.0_f32; SUMS];
+    for (row, line) in pattern.chunks_exact(stride).enumerate() {
+        let Some(under) = levels.get(row * levels_stride..row * levels_stride + stride) else { break };
+        for (a, b) in line.as_chunks::<SUMS>().0.iter().zip(under.as_chunks::<SUMS>().0) {
+            for lane in 0..SUMS {
+                sums[lane] += a[lane] * b[lane];
+            }
+        }
+    }
+    sums.iter().sum()
+}

@@ -1,0 +1,312 @@
+//! The picture of a patch that later frames are matched with: one frame's pixels, or the mean over quiet frames.
+
+use super::basis::NoiseTable;
+use super::columns::{Columns, Points};
+use super::failure::TextureFailure;
+use super::ground::{Extent, Ground};
+use super::mask::Mask;
+use super::options::TextureOptions;
+use super::place::TexturePlace;
+use crate::blemish::BlemishMask;
+use filmgauge_quantities::{GreyView, PixelPoint};
+use nalgebra::{Matrix2, Matrix6};
+use std::sync::Arc;
+
+/// Sides that a patch may have, px.
+const SIDES: std::ops::RangeInclusive<usize> = 7..=401;
+
+/// Size of a patch, px: odd, 7 to 401.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PatchSize {
+    /// Pixels in a row.
+    pub width: usize,
+    /// Number of rows.
+    pub height: usize,
+}
+
+impl PatchSize {
+    /// A square of `side` px.
+    #[must_use]
+    pub fn square(side: usize) -> Self {
+        Self { width: side, height: side }
+    }
+
+    fn is_sound(self) -> bool {
+        [self.width, self.height].iter().all(|side| SIDES.contains(side) && side % 2 == 1)
+    }
+}
+
+/// A patch of natural texture, ready to be matched. Made once; later frames never change it.
+#[derive(Debug, Clone)]
+pub struct Texture {
+    pub(super) options: TextureOptions,
+    pub(super) size: PatchSize,
+    /// Level taken off everywhere.
+    pub(super) base: f64,
+    pub(super) points: Points,
+    pub(super) columns: Columns,
+    pub(super) noise: NoiseTable,
+    /// Frames averaged.
+    pub(super) n_frames: f64,
+    /// Noise variance of a template pixel as a share of a frame's pixel.
+    pub(super) pixel_share: f64,
+    /// The first template, which a renewed one is held to.
+    pub(super) original: Option<Arc<Self>>,
+    pub(super) contrast: f64,
+    /// Offset of the raster's first pixel from the centre.
+    pub(super) corner: (f64, f64),
+    /// Levels of the raster, row after row; `None` where left out.
+    raster: Vec<Option<f64>>,
+}
+
+impl Texture {
+    /// The patch of `size` around `centre` in one frame. The centre may lie between pixels; no level is interpolated.
+    ///
+    /// # Errors
+    /// [`TextureFailure`]: a size out of range, a patch not wholly in the picture, saturated, or without texture.
+    pub fn new(
+        view: &GreyView,
+        centre: PixelPoint,
+        size: PatchSize,
+        options: &TextureOptions,
+    ) -> Result<Self, TextureFailure> {
+        Self::masked(view, centre, size, None, options)
+    }
+
+    /// As [`Texture::new`], leaving out the pixels that `hidden` marks.
+    ///
+    /// # Errors
+    /// As [`Texture::new`].
+    pub fn masked(
+        view: &GreyView,
+        centre: PixelPoint,
+        size: PatchSize,
+        hidden: Option<&BlemishMask>,
+        options: &TextureOptions,
+    ) -> Result<Self, TextureFailure> {
+        let grid = Grid::around(centre, size)?;
+        let extent = grid.extent(options)?;
+        inside(view, grid.first, size, centre)?;
+        let base = mean(view, grid.first, size);
+        let ground = Ground::cut(view, extent, base, options.interpolation)
+            .ok_or(TextureFailure::LeftPicture { x: centre.x, y: centre.y })?;
+        let mask = Mask::new(view, &ground, hidden, options);
+        let points = grid.points(&ground, options);
+        let keep = mask.map(|mask| mask.keep(&ground, &points, &TexturePlace::at(centre)));
+        Self::from_points(points, keep, size, base, 1.0, 1.0, options)
+    }
+
+    pub(super) fn from_points(
+        points: Points,
+        keep: Option<Vec<bool>>,
+        size: PatchSize,
+        base: f64,
+        n_frames: f64,
+        pixel_share: f64,
+        options: &TextureOptions,
+    ) -> Result<Self, TextureFailure> {
+        let noise_upper = rough_noise(&points.level, size.width).max(options.noise_floor_grey);
+        let whole = points.u.len();
+        let corner = (points.u[0], points.v[0]);
+        let kept = |i: usize| keep.as_ref().is_none_or(|keep| keep[i]);
+        let raster = points.level.iter().enumerate().map(|(i, level)| kept(i).then_some(*level)).collect();
+        let points = keep.map_or_else(|| points.clone(), |keep| points.kept(&keep));
+        let share = 1.0 - points.u.len() as f64 / whole as f64;
+        if share > options.greatest_masked_share {
+            return Err(TextureFailure::Masked { share });
+        }
+        let contrast = deviation(&points.level);
+        let bare = |u_px| TextureFailure::NoTexture { contrast, noise: noise_upper, u_px };
+        let columns = Columns::new(&points, options.warp, options.blur_change)
+            .filter(|columns| columns.dof() >= 8.0)
+            .ok_or(bare(f64::INFINITY))?;
+        let noise = NoiseTable::new(options.interpolation);
+        let texture = Self {
+            options: options.clone(),
+            size,
+            base,
+            points,
+            columns,
+            noise,
+            n_frames,
+            pixel_share,
+            original: None,
+            contrast,
+            corner,
+            raster,
+        };
+        let u_px = texture.expected_u(&texture.columns, noise_upper);
+        if contrast < 1.5 * noise_upper || u_px > options.greatest_u_px {
+            return Err(bare(u_px));
+        }
+        Ok(texture)
+    }
+
+    /// Standard deviation of the patch's levels, grey.
+    #[must_use]
+    pub fn contrast(&self) -> f64 {
+        self.contrast
+    }
+
+    /// Size of the patch.
+    #[must_use]
+    pub fn size(&self) -> PatchSize {
+        self.size
+    }
+
+    /// Frames that the patch is the mean of.
+    #[must_use]
+    pub fn n_frames(&self) -> f64 {
+        self.n_frames
+    }
+
+    /// Pixels in use.
+    #[must_use]
+    pub fn n_pixels(&self) -> usize {
+        self.columns.n_points
+    }
+
+    /// Standard uncertainty of the centre along its worst direction, px, for a frame of `noise_grey` and a template of
+    /// that noise: what the texture can give at best, √(1 + 1/K) times the Cramér–Rao bound.
+    #[must_use]
+    pub fn best_u(&self, noise_grey: f64) -> f64 {
+        self.expected_u(&self.columns, noise_grey)
+    }
+
+    /// Level at an offset from the centre, between pixels linearly; `None` outside or beside a pixel left out.
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "checked to lie in the raster"
+    )]
+    pub(super) fn level_at(&self, u: f64, v: f64) -> Option<f64> {
+        let (x, y) = (u - self.corner.0, v - self.corner.1);
+        let (most_x, most_y) = ((self.size.width - 1) as f64, (self.size.height - 1) as f64);
+        if !(x > -0.5 && y > -0.5 && x < most_x + 0.5 && y < most_y + 0.5) {
+            return None;
+        }
+        let (x, y) = (x.clamp(0.0, most_x), y.clamp(0.0, most_y));
+        let (column, row) = (x.floor().min(most_x - 1.0), y.floor().min(most_y - 1.0));
+        let (fx, fy) = (x - column, y - row);
+        let first = row as usize * self.size.width + column as usize;
+        let at = |dx: usize, dy: usize| self.raster[first + dy * self.size.width + dx];
+        if fx.abs() < 1e-9 && fy.abs() < 1e-9 {
+            return at(0, 0);
+        }
+        let upper = at(0, 0)? * (1.0 - fx) + at(1, 0)? * fx;
+        let lower = at(0, 1)? * (1.0 - fx) + at(1, 1)? * fx;
+        Some(upper * (1.0 - fy) + lower * fy)
+    }
+
+    /// `columns.normal` without what the template's own noise of variance `s2` a frame's pixel adds to it.
+    pub(super) fn true_normal(&self, columns: &Columns, s2: f64) -> Matrix6<f64> {
+        let added = s2 * self.pixel_share * self.noise.slope_at_pixel;
+        columns.normal - columns.slope_noise * added
+    }
+
+    fn expected_u(&self, columns: &Columns, noise: f64) -> f64 {
+        let s2 = noise * noise;
+        let normal = self.true_normal(columns, s2);
+        // Slopes that are no more than noise hold nothing.
+        let floor = columns.slope_noise * (0.25 * s2 * self.pixel_share * self.noise.slope_at_pixel);
+        let unused = Matrix6::from_fn(|j, k| if j == k && j >= columns.n_unknowns { 1.0 } else { 0.0 });
+        if (normal - floor + unused).cholesky().is_none() {
+            return f64::INFINITY;
+        }
+        let cov = normal.try_inverse().map(|inverse| inverse.fixed_view::<2, 2>(0, 0).into_owned());
+        let greatest = cov.map(|cov: Matrix2<f64>| cov.symmetric_eigenvalues().max());
+        greatest.map_or(f64::INFINITY, |most| (s2 * (1.0 + 1.0 / self.n_frames) * most).sqrt())
+    }
+}
+
+/// The raster of a patch around a centre.
+pub(super) struct Grid {
+    pub(super) first: (i64, i64),
+    size: PatchSize,
+    /// Offset of the first pixel from the centre.
+    corner: (f64, f64),
+}
+
+impl Grid {
+    #[expect(clippy::cast_possible_truncation, reason = "the centre is checked to be a small finite number")]
+    pub(super) fn around(centre: PixelPoint, size: PatchSize) -> Result<Self, TextureFailure> {
+        if !size.is_sound() {
+            return Err(TextureFailure::Size { width: size.width, height: size.height });
+        }
+        if !TexturePlace::at(centre).is_sound() {
+            return Err(TextureFailure::Guess);
+        }
+        let first = (
+            centre.x.round() as i64 - (size.width / 2) as i64,
+            centre.y.round() as i64 - (size.height / 2) as i64,
+        );
+        let corner = (first.0 as f64 - centre.x, first.1 as f64 - centre.y);
+        Ok(Self { first, size, corner })
+    }
+
+    /// The patch's pixels and what the spline needs around them.
+    fn extent(&self, options: &TextureOptions) -> Result<Extent, TextureFailure> {
+        let margin = options.interpolation.left() as i64;
+        Ok(Extent {
+            left: self.first.0 - margin,
+            top: self.first.1 - margin,
+            right: self.first.0 + self.size.width as i64 + margin + 1,
+            bottom: self.first.1 + self.size.height as i64 + margin + 1,
+        })
+    }
+
+    /// Offsets, levels and derivatives from a ground that covers exactly [`Grid::extent`].
+    pub(super) fn points(&self, ground: &Ground, options: &TextureOptions) -> Points {
+        let spline = options.interpolation;
+        let columns = || (0..self.size.height).flat_map(|row| (0..self.size.width).map(move |c| (c, row)));
+        Points {
+            u: columns().map(|(column, _)| self.corner.0 + column as f64).collect(),
+            v: columns().map(|(_, row)| self.corner.1 + row as f64).collect(),
+            level: ground.derivative(spline, (0, 0)),
+            slope_x: ground.derivative(spline, (1, 0)),
+            slope_y: ground.derivative(spline, (0, 1)),
+            bend: [(2, 0), (1, 1), (0, 2)].map(|order| ground.derivative(spline, order)),
+        }
+    }
+}
+
+fn inside(
+    view: &GreyView,
+    first: (i64, i64),
+    size: PatchSize,
+    centre: PixelPoint,
+) -> Result<(), TextureFailure> {
+    let holds = |first: i64, side: usize, length: usize| first >= 0 && first + side as i64 <= length as i64;
+    if holds(first.0, size.width, view.width()) && holds(first.1, size.height, view.height()) {
+        Ok(())
+    } else {
+        Err(TextureFailure::LeftPicture { x: centre.x, y: centre.y })
+    }
+}
+
+fn mean(view: &GreyView, first: (i64, i64), size: PatchSize) -> f64 {
+    let Some(patch) = view.patch(first.0, first.1, size.width, size.height) else { return 0.0 };
+    patch.grey.iter().map(|&level| f64::from(level)).sum::<f64>() / patch.grey.len() as f64
+}
+
+fn deviation(levels: &[f64]) -> f64 {
+    let n = levels.len().max(1) as f64;
+    let mean = levels.iter().sum::<f64>() / n;
+    (levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / n).sqrt()
+}
+
+/// An upper estimate of one pixel's noise from a single picture: second differences both ways, in which smooth texture
+/// hardly appears (Immerkær 1996, Computer Vision and Image Understanding 64:300-302).
+fn rough_noise(levels: &[f64], width: usize) -> f64 {
+    let height = levels.len() / width;
+    let at = |x: usize, y: usize| levels[y * width + x];
+    let mut sum = 0.0;
+    for y in 1..height - 1 {
+        for x in 1..width - 1 {
+            let row = |y: usize| at(x - 1, y) - 2.0 * at(x, y) + at(x + 1, y);
+            sum += (row(y - 1) - 2.0 * row(y) + row(y + 1)).abs();
+        }
+    }
+    let n = ((width - 2) * (height - 2)) as f64;
+    (std::f64::consts::PI / 2.0).sqrt() * sum / (6.0 * n)
+}
