@@ -31,6 +31,6 @@ pub use follow::{FollowOptions, Follower, Mark, Outcome, TargetStart};
 pub use locate::{CirclePose, LocateFailure, LocateOptions, Located, TargetHint, locate, locate_target};
 pub use spot::{Spot, SpotOptions, spot};
 pub use texture::{
-    Interpolation, MatchOptions, PatchShape, PatchSize, SearchGate, Texture, TextureFailure, TextureFound,
-    TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked, search,
+    Interpolation, MatchOptions, PatchShape, PatchSize, RenewOptions, SearchGate, Texture, TextureFailure,
+    TextureFound, TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked, search,
 };

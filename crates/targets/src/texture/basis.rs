@@ -2,7 +2,9 @@
 //!
 //! Unser, Aldroubi & Eden 1993 (IEEE Trans. Signal Processing 41:821-848).
 
+use super::columns::Points;
 use super::options::Interpolation;
+use super::place::TexturePlace;
 
 /// Most taps along one axis.
 pub(super) const MOST_TAPS: usize = 6;
@@ -50,6 +52,19 @@ impl Interpolation {
         let sum = half[0] + 2.0 * half[1..].iter().sum::<f64>();
         half.iter_mut().for_each(|h| *h /= sum);
         half
+    }
+
+    /// Weight of a pixel in its own second derivative along one axis.
+    pub(super) fn bend_at_pixel(self) -> f64 {
+        let half = self.response();
+        let weights = self.weights(0.0, 2);
+        (0..self.n_taps()).map(|j| weights[j] * half[j.abs_diff(self.left())]).sum()
+    }
+
+    /// [`Self::response`] for the filter.
+    #[expect(clippy::cast_possible_truncation, reason = "filter constants are meant in single precision")]
+    pub(super) fn filter(self) -> Vec<f32> {
+        self.response().iter().map(|&h| h as f32).collect()
     }
 
     /// Weights of the taps at `phase` (0 to 1) beyond the coefficient at the floor, for the derivative of `order` 0 to 2.
@@ -103,11 +118,28 @@ impl NoiseTable {
         Self { value, slope_at_pixel: through(spline.weights(0.0, 1)) }
     }
 
-    /// Variance of the value at coordinate `x` (any real number; its fraction counts).
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a fraction times 64")]
+    /// Variance of the value at coordinate `x` (-16 or more; its fraction counts).
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a place in a picture times 64"
+    )]
     pub(super) fn value(&self, x: f64) -> f64 {
-        let phase = (x - x.floor()) * N_PHASES as f64;
-        self.value[(phase as usize).min(N_PHASES - 1)]
+        // Places may lie a little left of or above the picture.
+        let phases = (x + 16.0).max(0.0) * N_PHASES as f64;
+        self.value[phases as usize % N_PHASES]
+    }
+
+    /// Mean noise variance that interpolation leaves of a pixel's, over some of the points of a patch at `place`.
+    pub(super) fn mean_value(&self, points: &Points, place: &TexturePlace) -> f64 {
+        let (mut sum, mut n) = (0.0, 0.0);
+        // A step without a common factor with most sides meets every column.
+        for i in (0..points.u.len()).step_by(11) {
+            let at = place.point(points.u[i], points.v[i]);
+            sum += self.value(at.x) * self.value(at.y);
+            n += 1.0;
+        }
+        sum / n
     }
 }
 

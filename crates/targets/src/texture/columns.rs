@@ -4,9 +4,9 @@
 //! Baker & Matthews 2004 (Int. J. Computer Vision 56:221-255) for the inverse composition; the photometric unknowns are
 //! projected out beforehand, which leaves the minimum of the zero-mean normalised squared difference where it is.
 
-use super::options::Warp;
+use super::options::{TextureOptions, Warp};
 use super::sample::{CHUNK, products};
-use nalgebra::{Matrix6, Vector6};
+use nalgebra::{Matrix3, Matrix6, Vector3, Vector6};
 
 /// Unknowns of the widest warp.
 const MOST_UNKNOWNS: usize = 6;
@@ -63,6 +63,8 @@ pub(super) struct Columns {
     pub(super) inverse: Matrix6<f64>,
     /// What white noise of unit slope variance adds to `normal`.
     pub(super) slope_noise: Matrix6<f64>,
+    /// Squared length along the bends' columns that template noise of unit variance has by its own bends.
+    bend_pull: f64,
     /// Pixels by which a unit of a shape unknown moves the patch's rim.
     pub(super) reach: f64,
 }
@@ -76,13 +78,17 @@ pub(super) struct Sums {
     pub(super) along_level: f64,
     /// Sum of squares with the mean taken off.
     pub(super) centred: f64,
-    /// Sum of squares with everything photometric taken off.
+    /// Sum of squares with gain and offset taken off.
     pub(super) unexplained: f64,
+    /// The part of it that change of blur explains.
+    pub(super) by_blur: f64,
 }
 
 impl Columns {
     /// `None` when the normal matrix cannot be inverted: no texture.
-    pub(super) fn new(points: &Points, warp: Warp, blur_change: bool) -> Option<Self> {
+    pub(super) fn new(points: &Points, options: &TextureOptions) -> Option<Self> {
+        let TextureOptions { warp, blur_change, interpolation, .. } = *options;
+        let bend_at_pixel = interpolation.bend_at_pixel();
         let n_points = points.len();
         let n_unknowns = warp.n_unknowns();
         let reach = points.u.iter().chain(&points.v).fold(1.0_f64, |most, offset| most.max(offset.abs()));
@@ -102,6 +108,7 @@ impl Columns {
             }
         }
         let inverse = normal.cholesky()?.inverse();
+        let bend_pull = if blur_change { bend_pull(points, &lights[..2], bend_at_pixel) } else { 0.0 };
         let m = n_points.next_multiple_of(CHUNK);
         let mut flat = Vec::with_capacity(m * (n_unknowns + lights.len()));
         for column in unknowns.iter().chain(&lights) {
@@ -118,6 +125,7 @@ impl Columns {
             normal,
             inverse,
             slope_noise: slope_noise(points, warp, reach),
+            bend_pull,
             reach,
         })
     }
@@ -132,18 +140,25 @@ impl Columns {
         let lights = &all[self.n_unknowns..self.n_unknowns + self.n_photometric];
         let mut rhs = Vector6::zeros();
         rhs.as_mut_slice()[..self.n_unknowns].copy_from_slice(&all[..self.n_unknowns]);
-        let explained: f64 = lights.iter().map(|light| light * light).sum();
+        let length2 = |lights: &[f64]| lights.iter().map(|light| light * light).sum::<f64>();
         Sums {
             rhs,
             along_level: lights[1],
             centred: square[0] - lights[0] * lights[0],
-            unexplained: (square[0] - explained).max(0.0),
+            unexplained: (square[0] - length2(&lights[..2])).max(0.0),
+            by_blur: length2(&lights[2..]),
         }
     }
 
-    /// Degrees of freedom of the residual.
+    /// Degrees of freedom of the residual, change of blur not counted.
     pub(super) fn dof(&self) -> f64 {
-        self.n_points as f64 - self.n_unknowns as f64 - self.n_photometric as f64
+        self.n_points as f64 - self.n_unknowns as f64 - 2.0
+    }
+
+    /// What change of blur explains of pure noise: its share of the pixels' own, and, with a template whose noise has the
+    /// variance `of_template`, what that noise explains of itself through its own second derivatives.
+    pub(super) fn blur_of_noise(&self, of_pixel: f64, of_template: f64) -> f64 {
+        (self.n_photometric as f64 - 2.0) * of_pixel + of_template * of_template * self.bend_pull
     }
 }
 
@@ -214,6 +229,22 @@ fn slope_noise(points: &Points, warp: Warp, reach: f64) -> Matrix6<f64> {
         }
     }
     matrix
+}
+
+/// See [`Columns::bend_pull`]; `bend_at_pixel` is the weight of a pixel in its own second derivative.
+fn bend_pull(points: &Points, lights: &[Vec<f64>], bend_at_pixel: f64) -> f64 {
+    let bends: Vec<Vec<f64>> = points
+        .bend
+        .iter()
+        .map(|bend| {
+            let mut bend = bend.clone();
+            lights.iter().for_each(|light| take_off(&mut bend, light));
+            bend
+        })
+        .collect();
+    let matrix = Matrix3::from_fn(|j, k| dot(&bends[j], &bends[k]));
+    let met = Vector3::new(bend_at_pixel, 0.0, bend_at_pixel) * points.len() as f64;
+    matrix.cholesky().map_or(0.0, |root| met.dot(&root.solve(&met)))
 }
 
 fn take_off(column: &mut [f64], light: &[f64]) {

@@ -16,10 +16,14 @@ use nalgebra::Vector6;
 use std::borrow::Cow;
 
 /// How far around the patch's present outline the picture is splined, px.
-const SLACK_PX: f64 = 1.5;
+const SLACK_PX: f64 = 1.0;
 
 /// The shortest way a round is believed to leave, as a share of the round's own step.
 const LEAST_LEFT: f64 = 0.02;
+
+/// Once a step is shorter than this, px, the choice of good pixels stays: a pixel at the edge of a bad one must not
+/// come and go for ever.
+const CHOICE_SETTLES_PX: f64 = 0.05;
 
 /// A patch found in a frame.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,7 +89,7 @@ pub fn match_texture_masked(
     let mut search = Search::new(view, guess, texture, hidden)?;
     let mut before = f64::INFINITY;
     for iteration in 1..=options.most_iterations {
-        let round = search.round()?;
+        let round = search.round(before >= CHOICE_SETTLES_PX)?;
         search.take(&round, options)?;
         let ratio = round.step_px / before;
         let left_px = if ratio < 1.0 {
@@ -157,9 +161,11 @@ impl<'a> Search<'a> {
     }
 
     /// Evaluates the picture at the present place.
-    fn round(&mut self) -> Result<Round, TextureFailure> {
+    fn round(&mut self, choosing: bool) -> Result<Round, TextureFailure> {
         self.cover()?;
-        self.choose()?;
+        if choosing {
+            self.choose()?;
+        }
         self.values.resize(self.columns.u.len(), 0.0);
         let map = coef_map(&self.place, &self.ground);
         let offsets = (&self.columns.u[..], &self.columns.v[..]);
@@ -222,7 +228,6 @@ impl<'a> Search<'a> {
     /// Leaves out the points that fall on bad pixels; the columns are made anew only when the choice has changed.
     fn choose(&mut self) -> Result<(), TextureFailure> {
         let Some(mask) = &self.mask else {
-            self.columns = Cow::Borrowed(&self.texture.columns);
             return Ok(());
         };
         let keep = mask.keep(&self.ground, &self.texture.points, &self.place);
@@ -236,24 +241,12 @@ impl<'a> Search<'a> {
             return Err(TextureFailure::Masked { share });
         }
         let points = self.texture.points.kept(&keep);
-        let columns = Columns::new(&points, options.warp, options.blur_change)
+        let columns = Columns::new(&points, options)
             .filter(|columns| columns.dof() >= 8.0)
             .ok_or(TextureFailure::Masked { share })?;
         self.keep = keep;
         self.columns = Cow::Owned(columns);
         Ok(())
-    }
-
-    /// Mean noise variance that interpolation leaves of a pixel's, over some of the points.
-    pub(super) fn noise_left(&self) -> f64 {
-        let (mut sum, mut n) = (0.0, 0.0);
-        let points = &self.texture.points;
-        for i in (0..points.u.len()).step_by(7) {
-            let at = self.place.point(points.u[i], points.v[i]);
-            sum += self.texture.noise.value(at.x) * self.texture.noise.value(at.y);
-            n += 1.0;
-        }
-        sum / n
     }
 
     pub(super) fn masked_share(&self) -> f64 {
@@ -267,13 +260,14 @@ fn left_picture(place: &TexturePlace) -> TextureFailure {
 
 /// The patch's bounding corners in the picture.
 fn outline(place: &TexturePlace, texture: &Texture) -> (PixelPoint, PixelPoint) {
-    let half_u = texture.size.width as f64 / 2.0;
-    let half_v = texture.size.height as f64 / 2.0;
+    outline_of(place, texture.size.width as f64 / 2.0, texture.size.height as f64 / 2.0)
+}
+
+/// Bounding corners of a rectangle of half sides (`half_u`, `half_v`) around a place.
+pub(super) fn outline_of(place: &TexturePlace, half_u: f64, half_v: f64) -> (PixelPoint, PixelPoint) {
     let shape = &place.shape;
-    let (dx, dy) = (
-        shape.xx.abs() * half_u + shape.xy.abs() * half_v,
-        shape.yx.abs() * half_u + shape.yy.abs() * half_v,
-    );
+    let dx = shape.xx.abs() * half_u + shape.xy.abs() * half_v;
+    let dy = shape.yx.abs() * half_u + shape.yy.abs() * half_v;
     (place.centre.moved(-dx, -dy), place.centre.moved(dx, dy))
 }
 
@@ -298,7 +292,7 @@ fn around(view: &GreyView, place: &TexturePlace, texture: &Texture) -> Result<Gr
         right: (high.x + SLACK_PX).ceil() as i64 + right + 1,
         bottom: (high.y + SLACK_PX).ceil() as i64 + right + 1,
     };
-    Ground::cut(view, extent, texture.base, spline).ok_or(left_picture(place))
+    Ground::cut(view, extent, texture.base, &texture.filter).ok_or(left_picture(place))
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "coordinates within a small cut-out, single precision")]

@@ -1,11 +1,11 @@
 //! The piece of a picture that a patch is sought in: cut out, levels centred, splined no further than needed.
 
 use super::options::Interpolation;
-use super::sample::{along_rows, down_columns};
-use filmgauge_quantities::GreyView;
+use super::sample::{BLOCK, along_rows, down_columns};
+use filmgauge_quantities::{GreyPixels, GreyView};
 
-/// Rows are padded to whole wide registers of this many levels.
-pub(super) const LANES: usize = 16;
+/// Rows are padded to whole blocks of the filter.
+pub(super) const LANES: usize = BLOCK;
 
 /// A splined rectangle. Coefficient (column, row) belongs to picture pixel (`left` + column, `top` + row).
 pub(super) struct Ground {
@@ -34,9 +34,8 @@ pub(super) struct Extent {
 impl Ground {
     /// Coefficients for the pixels of `extent`. The picture is mirrored about its border where the prefilter reaches
     /// beyond; `None` for an extent that is empty, huge or wholly outside.
-    pub(super) fn cut(view: &GreyView, extent: Extent, base: f64, spline: Interpolation) -> Option<Self> {
-        let half = spline.response();
-        let memory = spline.memory();
+    pub(super) fn cut(view: &GreyView, extent: Extent, base: f64, half: &[f32]) -> Option<Self> {
+        let memory = half.len() - 1;
         let width = usize::try_from(extent.right - extent.left).ok().filter(|w| (1..4096).contains(w))?;
         let height = usize::try_from(extent.bottom - extent.top).ok().filter(|h| (1..4096).contains(h))?;
         let stride = width.next_multiple_of(LANES);
@@ -47,7 +46,7 @@ impl Ground {
             (width + 2 * memory, height + 2 * memory, raw_stride),
             base,
         )?;
-        Some(Self::splined(&raw, (width, height), (extent.left, extent.top), base, &half))
+        Some(Self::splined(&raw, (width, height), (extent.left, extent.top), base, half))
     }
 
     /// From centred levels that reach `half.len() - 1` pixels beyond on every side, rows `stride + 2 memory` apart.
@@ -56,17 +55,15 @@ impl Ground {
         (width, height): (usize, usize),
         (left, top): (i64, i64),
         base: f64,
-        half: &[f64],
+        half: &[f32],
     ) -> Self {
         let memory = half.len() - 1;
         let stride = width.next_multiple_of(LANES);
-        #[expect(clippy::cast_possible_truncation, reason = "filter constants are meant in single precision")]
-        let half: Vec<f32> = half.iter().map(|&h| h as f32).collect();
         let mut rows = vec![0.0; stride * (height + 2 * memory)];
-        along_rows(raw, stride + 2 * memory, &half, &mut rows, stride);
+        along_rows(raw, stride + 2 * memory, half, &mut rows, stride);
         // Wide loads of the last row may read a little beyond it.
         let mut coefs = vec![0.0; stride * height + LANES];
-        down_columns(&rows, stride, &half, &mut coefs);
+        down_columns(&rows, stride, half, &mut coefs);
         let brightest = raw.iter().fold(f32::MIN, |most, &level| if level > most { level } else { most });
         Self { left, top, width, height, stride, coefs, base, brightest }
     }
@@ -101,10 +98,12 @@ fn levels(
     #[expect(clippy::cast_possible_truncation, reason = "a grey level in single precision")]
     let base = base as f32;
     let mut out = vec![0.0; stride * height];
-    if let Some(patch) = view.patch(x0, y0, width, height) {
-        for (to, from) in out.chunks_exact_mut(stride).zip(patch.grey.chunks_exact(width)) {
-            for (to, from) in to.iter_mut().zip(from) {
-                *to = from - base;
+    if let Some((left, top)) = inside(view, (x0, y0), (width, height)) {
+        for (row, to) in out.chunks_exact_mut(stride).enumerate() {
+            let from = (top + row) * view.stride() + left;
+            match view.pixels() {
+                GreyPixels::Eight(levels) => centred(&levels[from..from + width], base, to),
+                GreyPixels::Sixteen(levels) => centred(&levels[from..from + width], base, to),
             }
         }
         return Some(out);
@@ -121,6 +120,18 @@ fn levels(
         }
     }
     Some(out)
+}
+
+fn centred<T: Copy + Into<f32>>(levels: &[T], base: f32, to: &mut [f32]) {
+    for (to, level) in to.iter_mut().zip(levels) {
+        *to = (*level).into() - base;
+    }
+}
+
+/// First column and row of a rectangle that lies wholly in the picture.
+fn inside(view: &GreyView, (x0, y0): (i64, i64), (width, height): (usize, usize)) -> Option<(usize, usize)> {
+    let (left, top) = (usize::try_from(x0).ok()?, usize::try_from(y0).ok()?);
+    (left + width <= view.width() && top + height <= view.height()).then_some((left, top))
 }
 
 fn mirrored(at: i64, last: i64) -> Option<usize> {

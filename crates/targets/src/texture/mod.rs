@@ -3,6 +3,7 @@
 //!
 //! Every frame is matched with the same template; nothing is chained, so nothing drifts.
 
+mod average;
 mod basis;
 mod columns;
 mod correlate;
@@ -17,6 +18,7 @@ mod search;
 mod template;
 mod weigh;
 
+pub use average::RenewOptions;
 pub use failure::TextureFailure;
 pub use fit::{TextureMatch, match_texture, match_texture_masked};
 pub use options::{Interpolation, MatchOptions, TextureOptions, Warp};

@@ -8,6 +8,9 @@ use multiversion::multiversion;
 /// Places are worked off in chunks of this many.
 pub(super) const CHUNK: usize = 32;
 
+/// Coefficients are filtered in blocks of this many.
+pub(super) const BLOCK: usize = 8;
+
 /// Accumulators of a sum.
 const SUMS: usize = 16;
 
@@ -22,24 +25,23 @@ pub(super) struct CoefMap {
     pub(super) yv: f32,
 }
 
-/// Symmetric filter along rows of `raw`, `half` from its middle outwards.
+/// Symmetric filter along rows of `raw`, `half` from its middle outwards; `stride` is a multiple of [`BLOCK`].
 #[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
 pub(super) fn along_rows(raw: &[f32], raw_stride: usize, half: &[f32], out: &mut [f32], stride: usize) {
     let memory = half.len() - 1;
     for (to, from) in out.chunks_exact_mut(stride).zip(raw.chunks_exact(raw_stride)) {
-        for (block, to) in to.chunks_exact_mut(16).enumerate() {
-            let Some(from) = from.get(block * 16..block * 16 + 16 + 2 * memory) else { return };
-            let mut sums = [0.0_f32; 16];
-            for (sum, level) in sums.iter_mut().zip(&from[memory..]) {
-                *sum = half[0] * level;
-            }
+        for (block, to) in to.as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
+            let at =
+                |offset: usize| from.get(block * BLOCK + offset..).and_then(<[f32]>::first_chunk::<BLOCK>);
+            let Some(middle) = at(memory) else { return };
+            let mut sums = middle.map(|level| half[0] * level);
             for (k, weight) in half.iter().enumerate().skip(1) {
-                let (before, after) = (&from[memory - k..][..16], &from[memory + k..][..16]);
-                for lane in 0..16 {
+                let (Some(before), Some(after)) = (at(memory - k), at(memory + k)) else { return };
+                for lane in 0..BLOCK {
                     sums[lane] += weight * (before[lane] + after[lane]);
                 }
             }
-            to.copy_from_slice(&sums);
+            *to = sums;
         }
     }
 }
@@ -49,20 +51,20 @@ pub(super) fn along_rows(raw: &[f32], raw_stride: usize, half: &[f32], out: &mut
 pub(super) fn down_columns(rows: &[f32], stride: usize, half: &[f32], out: &mut [f32]) {
     let memory = half.len() - 1;
     for (row, to) in out.chunks_exact_mut(stride).enumerate() {
-        for (block, to) in to.chunks_exact_mut(16).enumerate() {
+        for (block, to) in to.as_chunks_mut::<BLOCK>().0.iter_mut().enumerate() {
             let at =
-                |row: usize| rows.get(row * stride + block * 16..).and_then(|rest| rest.first_chunk::<16>());
+                |row: usize| rows.get(row * stride + block * BLOCK..).and_then(<[f32]>::first_chunk::<BLOCK>);
             let Some(middle) = at(row + memory) else { return };
             let mut sums = middle.map(|level| half[0] * level);
             for (k, weight) in half.iter().enumerate().skip(1) {
                 let (Some(before), Some(after)) = (at(row + memory - k), at(row + memory + k)) else {
                     return;
                 };
-                for lane in 0..16 {
+                for lane in 0..BLOCK {
                     sums[lane] += weight * (before[lane] + after[lane]);
                 }
             }
-            to.copy_from_slice(&sums);
+            *to = sums;
         }
     }
 }
@@ -70,14 +72,16 @@ pub(super) fn down_columns(rows: &[f32], stride: usize, half: &[f32], out: &mut 
 /// Cubic spline values at the places that `map` gives the offsets (`u`, `v`); lengths are multiples of [`CHUNK`].
 #[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
 pub(super) fn cubic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &CoefMap, out: &mut [f32]) {
+    let Some(length) = coefs.len().checked_sub(3 * stride) else { return };
+    // Rows of one length, so that one check of a place holds for all.
+    let rows: [&[f32]; 4] = std::array::from_fn(|j| &coefs[j * stride..][..length]);
     let chunks = uv.0.as_chunks::<CHUNK>().0.iter().zip(uv.1.as_chunks::<CHUNK>().0);
     for ((u, v), to) in chunks.zip(out.as_chunks_mut::<CHUNK>().0) {
         let (at, fx, fy) = located(u, v, map, stride, 1);
         let wy = cubic_weights(&fy);
         let mut across = [[0.0_f32; 4]; CHUNK];
         for i in 0..CHUNK {
-            let Some(block) = coefs.get(at[i]..at[i] + 3 * stride + 4) else { continue };
-            let row = |j: usize| block[j * stride..].first_chunk::<4>();
+            let row = |j: usize| rows[j].get(at[i]..at[i] + 4).and_then(<[f32]>::first_chunk::<4>);
             let (Some(r0), Some(r1), Some(r2), Some(r3)) = (row(0), row(1), row(2), row(3)) else { continue };
             for k in 0..4 {
                 across[i][k] = wy[0][i] * r0[k] + wy[1][i] * r1[k] + (wy[2][i] * r2[k] + wy[3][i] * r3[k]);
@@ -94,28 +98,33 @@ pub(super) fn cubic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &Co
 /// Quintic spline values, as [`cubic`]; rows of `coefs` must reach two beyond the last tap.
 #[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
 pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &CoefMap, out: &mut [f32]) {
+    let Some(length) = coefs.len().checked_sub(5 * stride) else { return };
+    // Rows of one length, so that one check of a place holds for all.
+    let rows: [&[f32]; 6] = std::array::from_fn(|j| &coefs[j * stride..][..length]);
     let chunks = uv.0.as_chunks::<CHUNK>().0.iter().zip(uv.1.as_chunks::<CHUNK>().0);
     for ((u, v), to) in chunks.zip(out.as_chunks_mut::<CHUNK>().0) {
         let (at, fx, fy) = located(u, v, map, stride, 2);
         let wy = quintic_weights(&fy);
-        let mut across = [[0.0_f32; 8]; CHUNK];
+        let (mut near, mut far) = ([[0.0_f32; 4]; CHUNK], [[0.0_f32; 4]; CHUNK]);
         for i in 0..CHUNK {
-            let Some(block) = coefs.get(at[i]..at[i] + 5 * stride + 8) else { continue };
             let mut sums = [0.0_f32; 8];
             for j in 0..6 {
-                let Some(row) = block[j * stride..].first_chunk::<8>() else { continue };
+                let Some(row) = rows[j].get(at[i]..at[i] + 8).and_then(<[f32]>::first_chunk::<8>) else {
+                    continue;
+                };
                 for k in 0..8 {
                     sums[k] += wy[j][i] * row[k];
                 }
             }
-            across[i] = sums;
+            near[i] = [sums[0], sums[1], sums[2], sums[3]];
+            far[i] = [sums[4], sums[5], sums[6], sums[7]];
         }
         let wx = quintic_weights(&fx);
         for i in 0..CHUNK {
-            let a = &across[i];
+            let (a, b) = (&near[i], &far[i]);
             to[i] = (wx[0][i] * a[0] + wx[1][i] * a[1])
                 + (wx[2][i] * a[2] + wx[3][i] * a[3])
-                + (wx[4][i] * a[4] + wx[5][i] * a[5]);
+                + (wx[4][i] * b[0] + wx[5][i] * b[1]);
         }
     }
 }

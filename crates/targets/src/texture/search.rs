@@ -49,9 +49,15 @@ pub fn search(view: &GreyView, gate: &SearchGate, texture: &Texture) -> Result<T
     }
     let near = gate.near.centre;
     let left = || TextureFailure::LeftPicture { x: near.x, y: near.y };
-    let pattern = Pattern::of(texture, &gate.near.shape).ok_or_else(left)?;
-    let field = Field::cut(view, gate, &pattern, texture.base).ok_or_else(left)?;
-    let scores = field.likeness(&pattern);
+    let turned;
+    let pattern = if gate.near.shape == PatchShape::default() {
+        texture.upright.as_ref().ok_or_else(left)?
+    } else {
+        turned = Pattern::of(texture, &gate.near.shape).ok_or_else(left)?;
+        &turned
+    };
+    let field = Field::cut(view, gate, pattern, texture.base).ok_or_else(left)?;
+    let scores = field.likeness(pattern);
     let apart_px = SECOND_PLACE_SIDES * texture.size.width.min(texture.size.height) as f64;
     let (at, zncc, second) = best_of(&scores, apart_px).ok_or_else(left)?;
     let centre = PixelPoint::new(
@@ -62,7 +68,8 @@ pub fn search(view: &GreyView, gate: &SearchGate, texture: &Texture) -> Result<T
 }
 
 /// The patch on whole pixels, in the shape expected.
-struct Pattern {
+#[derive(Debug, Clone)]
+pub(super) struct Pattern {
     /// Levels less their mean; 0 where not in use.
     levels: Raster,
     /// 1 where in use, else 0; `None` when all are.
@@ -79,7 +86,7 @@ impl Pattern {
         clippy::cast_sign_loss,
         reason = "sides of a patch within limits"
     )]
-    fn of(texture: &Texture, shape: &PatchShape) -> Option<Self> {
+    pub(super) fn of(texture: &Texture, shape: &PatchShape) -> Option<Self> {
         let half = ((texture.size.width / 2) as f64, (texture.size.height / 2) as f64);
         let reach_x = (shape.xx.abs() * half.0 + shape.xy.abs() * half.1).round();
         let reach_y = (shape.yx.abs() * half.0 + shape.yy.abs() * half.1).round();

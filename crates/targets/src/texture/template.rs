@@ -6,7 +6,8 @@ use super::failure::TextureFailure;
 use super::ground::{Extent, Ground};
 use super::mask::Mask;
 use super::options::TextureOptions;
-use super::place::TexturePlace;
+use super::place::{PatchShape, TexturePlace};
+use super::search::Pattern;
 use crate::blemish::BlemishMask;
 use filmgauge_quantities::{GreyView, PixelPoint};
 use nalgebra::{Matrix2, Matrix6};
@@ -46,6 +47,10 @@ pub struct Texture {
     pub(super) points: Points,
     pub(super) columns: Columns,
     pub(super) noise: NoiseTable,
+    /// The spline's prefilter.
+    pub(super) filter: Vec<f32>,
+    /// The patch on whole pixels, to be looked for.
+    pub(super) upright: Option<Pattern>,
     /// Frames averaged.
     pub(super) n_frames: f64,
     /// Noise variance of a template pixel as a share of a frame's pixel.
@@ -85,27 +90,26 @@ impl Texture {
         options: &TextureOptions,
     ) -> Result<Self, TextureFailure> {
         let grid = Grid::around(centre, size)?;
-        let extent = grid.extent(options)?;
+        let extent = grid.extent(options);
         inside(view, grid.first, size, centre)?;
         let base = mean(view, grid.first, size);
-        let ground = Ground::cut(view, extent, base, options.interpolation)
+        let ground = Ground::cut(view, extent, base, &options.interpolation.filter())
             .ok_or(TextureFailure::LeftPicture { x: centre.x, y: centre.y })?;
         let mask = Mask::new(view, &ground, hidden, options);
         let points = grid.points(&ground, options);
         let keep = mask.map(|mask| mask.keep(&ground, &points, &TexturePlace::at(centre)));
-        Self::from_points(points, keep, size, base, 1.0, 1.0, options)
+        let made = Made { size, base, n_frames: 1.0, pixel_share: 1.0, noise: None };
+        Self::from_points(points, keep, &made, options)
     }
 
     pub(super) fn from_points(
         points: Points,
         keep: Option<Vec<bool>>,
-        size: PatchSize,
-        base: f64,
-        n_frames: f64,
-        pixel_share: f64,
+        made: &Made,
         options: &TextureOptions,
     ) -> Result<Self, TextureFailure> {
-        let noise_upper = rough_noise(&points.level, size.width).max(options.noise_floor_grey);
+        let seen = made.noise.unwrap_or_else(|| rough_noise(&points.level, made.size.width));
+        let noise_upper = seen.max(options.noise_floor_grey);
         let whole = points.u.len();
         let corner = (points.u[0], points.v[0]);
         let kept = |i: usize| keep.as_ref().is_none_or(|keep| keep[i]);
@@ -117,19 +121,21 @@ impl Texture {
         }
         let contrast = deviation(&points.level);
         let bare = |u_px| TextureFailure::NoTexture { contrast, noise: noise_upper, u_px };
-        let columns = Columns::new(&points, options.warp, options.blur_change)
+        let columns = Columns::new(&points, options)
             .filter(|columns| columns.dof() >= 8.0)
             .ok_or(bare(f64::INFINITY))?;
         let noise = NoiseTable::new(options.interpolation);
-        let texture = Self {
+        let mut texture = Self {
             options: options.clone(),
-            size,
-            base,
+            size: made.size,
+            base: made.base,
             points,
             columns,
             noise,
-            n_frames,
-            pixel_share,
+            filter: options.interpolation.filter(),
+            upright: None,
+            n_frames: made.n_frames,
+            pixel_share: made.pixel_share,
             original: None,
             contrast,
             corner,
@@ -139,7 +145,23 @@ impl Texture {
         if contrast < 1.5 * noise_upper || u_px > options.greatest_u_px {
             return Err(bare(u_px));
         }
+        texture.upright = Pattern::of(&texture, &PatchShape::default());
         Ok(texture)
+    }
+
+    /// The columns of the present points.
+    pub(super) fn remodelled(&self) -> Result<Columns, TextureFailure> {
+        Columns::new(&self.points, &self.options).ok_or(TextureFailure::NoTexture {
+            contrast: self.contrast,
+            noise: self.options.noise_floor_grey,
+            u_px: f64::INFINITY,
+        })
+    }
+
+    /// Variance of the template's own error of place as a share of a frame's: that of the original, to which renewed
+    /// ones are held.
+    pub(super) fn anchor_share(&self) -> f64 {
+        1.0 / self.original.as_ref().map_or(self.n_frames, |original| original.n_frames)
     }
 
     /// Standard deviation of the patch's levels, grey.
@@ -215,16 +237,26 @@ impl Texture {
         }
         let cov = normal.try_inverse().map(|inverse| inverse.fixed_view::<2, 2>(0, 0).into_owned());
         let greatest = cov.map(|cov: Matrix2<f64>| cov.symmetric_eigenvalues().max());
-        greatest.map_or(f64::INFINITY, |most| (s2 * (1.0 + 1.0 / self.n_frames) * most).sqrt())
+        greatest.map_or(f64::INFINITY, |most| (s2 * (1.0 + self.anchor_share()) * most).sqrt())
     }
+}
+
+/// How a template came about.
+pub(super) struct Made {
+    pub(super) size: PatchSize,
+    pub(super) base: f64,
+    pub(super) n_frames: f64,
+    pub(super) pixel_share: f64,
+    /// Noise of one pixel where the frames told it.
+    pub(super) noise: Option<f64>,
 }
 
 /// The raster of a patch around a centre.
 pub(super) struct Grid {
     pub(super) first: (i64, i64),
-    size: PatchSize,
+    pub(super) size: PatchSize,
     /// Offset of the first pixel from the centre.
-    corner: (f64, f64),
+    pub(super) corner: (f64, f64),
 }
 
 impl Grid {
@@ -245,23 +277,30 @@ impl Grid {
     }
 
     /// The patch's pixels and what the spline needs around them.
-    fn extent(&self, options: &TextureOptions) -> Result<Extent, TextureFailure> {
+    fn extent(&self, options: &TextureOptions) -> Extent {
         let margin = options.interpolation.left() as i64;
-        Ok(Extent {
+        Extent {
             left: self.first.0 - margin,
             top: self.first.1 - margin,
             right: self.first.0 + self.size.width as i64 + margin + 1,
             bottom: self.first.1 + self.size.height as i64 + margin + 1,
+        }
+    }
+
+    /// Offsets of the pixels from the centre, row after row.
+    pub(super) fn offsets(&self) -> impl Iterator<Item = (f64, f64)> {
+        let (left, top) = self.corner;
+        (0..self.size.height).flat_map(move |row| {
+            (0..self.size.width).map(move |column| (left + column as f64, top + row as f64))
         })
     }
 
     /// Offsets, levels and derivatives from a ground that covers exactly [`Grid::extent`].
     pub(super) fn points(&self, ground: &Ground, options: &TextureOptions) -> Points {
         let spline = options.interpolation;
-        let columns = || (0..self.size.height).flat_map(|row| (0..self.size.width).map(move |c| (c, row)));
         Points {
-            u: columns().map(|(column, _)| self.corner.0 + column as f64).collect(),
-            v: columns().map(|(_, row)| self.corner.1 + row as f64).collect(),
+            u: self.offsets().map(|(u, _)| u).collect(),
+            v: self.offsets().map(|(_, v)| v).collect(),
             level: ground.derivative(spline, (0, 0)),
             slope_x: ground.derivative(spline, (1, 0)),
             slope_y: ground.derivative(spline, (0, 1)),
@@ -270,7 +309,7 @@ impl Grid {
     }
 }
 
-fn inside(
+pub(super) fn inside(
     view: &GreyView,
     first: (i64, i64),
     size: PatchSize,
@@ -284,7 +323,7 @@ fn inside(
     }
 }
 
-fn mean(view: &GreyView, first: (i64, i64), size: PatchSize) -> f64 {
+pub(super) fn mean(view: &GreyView, first: (i64, i64), size: PatchSize) -> f64 {
     let Some(patch) = view.patch(first.0, first.1, size.width, size.height) else { return 0.0 };
     patch.grey.iter().map(|&level| f64::from(level)).sum::<f64>() / patch.grey.len() as f64
 }
