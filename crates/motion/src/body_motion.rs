@@ -53,6 +53,20 @@ pub fn body_motion(
     options: &BodyMotionOptions,
 ) -> Result<BodyMotion, MotionFailure> {
     let poses = poses(tracks, layout, &options.pose)?;
+    smooth_body(tracks, layout, poses, options)
+}
+
+/// One smooth curve each for x, z and angle through poses that are there already: those of [`crate::poses`], with what
+/// their covariances do not know added.
+///
+/// # Errors
+/// [`MotionFailure`] from each curve; a body hardly marked fails as a whole.
+pub fn smooth_body(
+    tracks: &BodyTracks,
+    layout: &Layout,
+    poses: Vec<Option<Pose>>,
+    options: &BodyMotionOptions,
+) -> Result<BodyMotion, MotionFailure> {
     let curve = |samples: &[Sample], options: &SmoothOptions| smooth(&tracks.times_s, samples, options);
     let x = samples_of(&poses, |pose| Some((pose.x_m, pose.cov[0][0])));
     let z = samples_of(&poses, |pose| Some((pose.z_m, pose.cov[1][1])));

@@ -29,7 +29,7 @@ mod speed;
 mod collision;
 mod limits;
 
-pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion};
+pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion, smooth_body};
 pub use body_point::{AngularMotion, PointMotion, body_point, lever_acceleration, specific_force};
 pub use collision::{Collision, Outcome};
 pub use error::MotionFailure;

@@ -5,7 +5,7 @@ use crate::drawn::{Drawn, offset_index};
 use crate::dynamics::Truth;
 use crate::marks::{TruthMark, truth_marks};
 use crate::random::Stream;
-use crate::scene::{BodyName, CameraSetup, Scene, TargetPaint};
+use crate::scene::{BodyName, CameraSetup, FieldOrder, Scene, TargetPaint};
 use crate::view::{Sighted, View};
 use crate::weave::Weave;
 use filmgauge_quantities::ViewPlane;
@@ -67,10 +67,13 @@ fn camera(text: &mut String, scene: &Scene, camera: &CameraSetup, index: usize, 
     let _ = writeln!(text, "\n[[camera]]\nid = {:?}\nview = \"{word}\"\nfootage = {footage:?}", camera.id);
     let _ = writeln!(
         text,
-        "speed = {{ frames_per_s = {:?}, source = \"camera record\", relative_uncertainty = {:?} }}",
-        camera.frames_per_s, camera.speed_relative_u
+        "speed = {{ frames_per_s = {:?}, source = \"camera record\", relative_uncertainty = {:?}{} }}",
+        camera.frames_per_s,
+        camera.speed_relative_u,
+        timing_marks(camera)
     );
     let _ = writeln!(text, "exposure_s = {:?}\nzero = {{ by = \"flash\" }}", camera.exposure_s);
+    film_keys(text, camera);
     let _ = writeln!(text, "lens = \"lenses/{}.toml\"", camera.id);
     let board = &camera.board;
     let _ = writeln!(
@@ -87,6 +90,49 @@ fn camera(text: &mut String, scene: &Scene, camera: &CameraSetup, index: usize, 
         drawn.stated_distance_m,
         camera.distance_u_m
     );
+}
+
+/// The lamp as evidence of the film speed.
+fn timing_marks(camera: &CameraSetup) -> String {
+    let Some(lamp) = &camera.lamp else { return String::new() };
+    // Whole pixels inside the lamp's rectangle.
+    let [left, top] = lamp.at_px.map(|edge| (edge + 1.0).floor());
+    let [width, height] =
+        [0, 1].map(|axis| (lamp.at_px[axis] + lamp.size_px[axis]).floor() - [left, top][axis] + 1.0);
+    let kind = if lamp.running {
+        format!("\"spots\", pitch_px = {:?}, later_downwards = true", lamp.size_px[1])
+    } else {
+        "\"lamp\"".to_owned()
+    };
+    format!(
+        ", marks = {{ kind = {kind}, region_px = [{left:.0}, {top:.0}, {width:.0}, {height:.0}], frequency_hz = {:?}, lamp_to_gate_frames = {:?} }}",
+        lamp.frequency_hz, lamp.displaced_frames
+    )
+}
+
+/// What else the film needs: row time, fields, perforations.
+fn film_keys(text: &mut String, camera: &CameraSetup) {
+    if camera.row_time_s != 0.0 {
+        let _ = writeln!(text, "row_time_s = {:?}", camera.row_time_s);
+    }
+    if let Some(order) = camera.fields {
+        let word = match order {
+            FieldOrder::Top => "top_first",
+            FieldOrder::Bottom => "bottom_first",
+        };
+        let _ = writeln!(text, "fields = \"{word}\"");
+    }
+    if !camera.perforations.is_empty() {
+        let boxes: Vec<String> = camera
+            .perforations
+            .iter()
+            .map(|hole| {
+                let [left, top] = hole.at_px;
+                format!("[{left:?}, {top:?}, {:?}, {:?}]", hole.size_px[0], hole.size_px[1])
+            })
+            .collect();
+        let _ = writeln!(text, "steady = {{ by = \"perforations\", boxes_px = [{}] }}", boxes.join(", "));
+    }
 }
 
 fn targets(text: &mut String, scene: &Scene, truth: &Truth, camera: &CameraSetup, index: usize) {

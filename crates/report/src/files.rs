@@ -3,13 +3,13 @@
 use crate::ReportError;
 use crate::finite::check_finite;
 use crate::sheet::sheet_html;
-use crate::tables::{gaps_csv, marks_csv, motion_csv};
+use crate::tables::{gaps_csv, marks_csv, motion_csv, steady_csv};
 use filmgauge_results::Results;
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Writes marks, motion, findings, crosscheck, gaps, provenance and the sheet into `dir`, which is made if missing.
+/// Writes marks, motion, findings, crosscheck, gaps, clocks, steps, provenance and the sheet into `dir`, which is made if missing.
 /// Returns the paths in that order. The same results give the same bytes.
 ///
 /// # Errors
@@ -17,12 +17,14 @@ use std::path::{Path, PathBuf};
 /// [`ReportError::Write`] when the folder or a file cannot be written (files already replaced stay replaced).
 pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, ReportError> {
     check_finite(results)?;
-    let files: [(&str, Vec<u8>); 7] = [
+    let files: [(&str, Vec<u8>); 9] = [
         ("marks.csv", marks_csv(&results.marks)?),
         ("motion.csv", motion_csv(&results.motion)?),
         ("findings.json", json("findings.json", &results.findings)?),
         ("crosscheck.json", json("crosscheck.json", &results.crosschecks)?),
         ("gaps.csv", gaps_csv(&results.gaps)?),
+        ("clocks.json", json("clocks.json", &results.clocks)?),
+        ("steady.csv", steady_csv(&results.steps)?),
         ("provenance.json", json("provenance.json", &results.provenance)?),
         ("sheet.html", sheet_html(results)?.into_bytes()),
     ];
@@ -80,7 +82,7 @@ mod tests {
     use filmgauge_results::{CrosscheckResult, Finding, Provenance};
 
     #[test]
-    fn seven_files_whole_and_repeatable() {
+    fn nine_files_whole_and_repeatable() {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let results = fixture::results();
         let paths = write_results(&first.path().join("results"), &results).unwrap();
@@ -94,6 +96,8 @@ mod tests {
                 "findings.json",
                 "crosscheck.json",
                 "gaps.csv",
+                "clocks.json",
+                "steady.csv",
                 "provenance.json",
                 "sheet.html"
             ]
@@ -101,7 +105,7 @@ mod tests {
         for (one, other) in paths.iter().zip(&again) {
             assert_eq!(std::fs::read(one).unwrap(), std::fs::read(other).unwrap(), "{}", one.display());
         }
-        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 7, "no temporary file is left");
+        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 9, "no temporary file is left");
         write_results(second.path(), &results).expect("older results are replaced");
     }
 

@@ -1,8 +1,8 @@
 //! Refuses NaN and infinity before anything is written, and names the field that holds one.
 
 use crate::ReportError;
-use crate::tables::{MARK_NUMBERS, MOTION_NUMBERS};
-use filmgauge_results::{CrosscheckResult, Finding, Panel, Results, ValueAndU};
+use crate::tables::{MARK_NUMBERS, MOTION_NUMBERS, STEP_NUMBERS};
+use filmgauge_results::{ClocksResult, CrosscheckResult, Finding, Panel, Results, ValueAndU};
 
 /// Passes when every number in `results` is finite.
 ///
@@ -26,6 +26,12 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
             })?;
         }
     }
+    for step in &results.steps {
+        for (column, get) in STEP_NUMBERS {
+            demand_if_any(get(step), || format!("step of {} frame {}: {column}", step.camera, step.frame))?;
+        }
+    }
+    results.clocks.iter().try_for_each(check_clocks)?;
     results.panels.iter().try_for_each(check_panel)?;
     for picture in &results.strip {
         let name = |part: &str| format!("picture of {} frame {}: {part}", picture.camera, picture.frame);
@@ -47,6 +53,21 @@ fn check_finding(finding: &Finding) -> Result<(), ReportError> {
         .budget
         .iter()
         .try_for_each(|line| demand(line.u, || name(&format!("contribution of {}", line.source))))
+}
+
+fn check_clocks(clocks: &ClocksResult) -> Result<(), ReportError> {
+    for clock in &clocks.clocks {
+        let name = |part: &str| format!("clock of {}: {part}", clock.clock);
+        demand(clock.offset_s, || name("offset_s"))?;
+        demand(clock.uncertainty_s, || name("uncertainty_s"))?;
+        demand_if_any(clock.drift, || name("drift"))?;
+        demand_if_any(clock.drift_uncertainty, || name("drift_uncertainty"))?;
+    }
+    for tie in &clocks.ties {
+        demand_if_any(tie.residual_s, || format!("tie {}: residual_s", tie.tie))?;
+        demand_if_any(tie.ratio, || format!("tie {}: ratio", tie.tie))?;
+    }
+    Ok(())
 }
 
 fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {

@@ -21,6 +21,15 @@ pub(crate) fn results() -> Results {
         }],
         findings: findings(),
         crosschecks: crosschecks(),
+        clocks: Some(clocks()),
+        steps: vec![StepRow {
+            camera: "side".into(),
+            frame: 3,
+            dx_px: Some(0.25),
+            u_dx_px: Some(0.01),
+            n_marks: 2,
+            ..StepRow::default()
+        }],
         marks: marks(),
         gaps: vec![GapRow {
             camera: "side".into(),
@@ -42,6 +51,26 @@ pub(crate) fn results() -> Results {
             }],
             settings: vec!["locate.window = 0.85".into(), "smooth.degree = 7".into()],
         },
+    }
+}
+
+fn clocks() -> ClocksResult {
+    let clock = |clock: &str, offset_s: f64, uncertainty_s: f64| ClockResult {
+        clock: clock.into(),
+        offset_s,
+        uncertainty_s,
+        ..ClockResult::default()
+    };
+    ClocksResult {
+        reference: "side".into(),
+        clocks: vec![clock("side", 0.0, 0.0), clock("top", -2.1e-4, 8e-5)],
+        ties: vec![ClockTieResult {
+            tie: "C2 in side and O1 in top".into(),
+            residual_s: Some(4e-5),
+            ratio: Some(0.6),
+            reason: None,
+        }],
+        notes: Vec::new(),
     }
 }
 

@@ -1,8 +1,8 @@
-//! The CSV tables: marks, gaps and motion, with nine significant digits and empty fields for missing values.
+//! The CSV tables: marks, gaps, steps and motion, with nine significant digits and empty fields for missing values.
 
 use crate::ReportError;
 use crate::rounding::nine_digits;
-use filmgauge_results::{GapRow, MarkRow, MotionRow};
+use filmgauge_results::{GapRow, MarkRow, MotionRow, StepRow};
 
 /// A column: its head, and how to read it from a row.
 pub(crate) type Column<Row, Value> = (&'static str, fn(&Row) -> Value);
@@ -73,6 +73,29 @@ pub(crate) fn gaps_csv(gaps: &[GapRow]) -> Result<Vec<u8>, ReportError> {
             row.last_frame.to_string(),
             row.cause.clone(),
         ]
+    })
+}
+
+/// Numeric columns of `steady.csv` after camera and frame.
+pub(crate) const STEP_NUMBERS: [Column<StepRow, Option<f64>>; 6] = [
+    ("dx_px", |row| row.dx_px),
+    ("u_dx_px", |row| row.u_dx_px),
+    ("dy_px", |row| row.dy_px),
+    ("u_dy_px", |row| row.u_dy_px),
+    ("turn_rad", |row| row.turn_rad),
+    ("u_turn_rad", |row| row.u_turn_rad),
+];
+
+/// `steady.csv`: one line for each frame of a steadied film.
+pub(crate) fn steady_csv(steps: &[StepRow]) -> Result<Vec<u8>, ReportError> {
+    let mut header = vec!["camera", "frame"];
+    header.extend(STEP_NUMBERS.iter().map(|(name, _)| *name));
+    header.extend(["n_marks", "reason"]);
+    table("steady.csv", &header, steps, |row| {
+        let mut fields = vec![row.camera.clone(), row.frame.to_string()];
+        fields.extend(STEP_NUMBERS.iter().map(|(_, get)| get(row).map(nine_digits).unwrap_or_default()));
+        fields.extend([row.n_marks.to_string(), row.reason.clone()]);
+        fields
     })
 }
 

@@ -1,6 +1,7 @@
 //! What a measurement yields: findings, marks, motion, crosschecks, curves, notices and provenance, as plain data.
 //! `dossier` fills it, `report` shows it; nothing here computes.
 
+mod clocks;
 mod crosscheck;
 mod curve;
 mod finding;
@@ -9,6 +10,7 @@ mod provenance;
 mod rows;
 mod run;
 
+pub use clocks::{ClockResult, ClockTieResult, ClocksResult, StepRow};
 pub use crosscheck::{CrosscheckResult, SuspectedFault, ValueAndU};
 pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};

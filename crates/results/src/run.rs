@@ -1,7 +1,8 @@
 //! Everything one run of `measure` yields.
 
 use crate::{
-    CrosscheckResult, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice, Panel, Provenance,
+    ClocksResult, CrosscheckResult, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice, Panel,
+    Provenance, StepRow,
 };
 use filmgauge_quantities::GreyImage;
 
@@ -82,6 +83,10 @@ pub struct Results {
     pub findings: Vec<Finding>,
     /// Film against channels.
     pub crosschecks: Vec<CrosscheckResult>,
+    /// What ties the clocks of cameras and sensors; `None` where nothing ties two of them.
+    pub clocks: Option<ClocksResult>,
+    /// Steps of steadied films by camera and frame.
+    pub steps: Vec<StepRow>,
     /// Marks by camera, target, frame.
     pub marks: Vec<MarkRow>,
     /// Gaps by camera, target, frame.
@@ -106,6 +111,7 @@ impl Results {
         let of_measurement = |finding: &&Finding| finding.source != FindingSource::Fused;
         self.findings.iter().filter(of_measurement).any(|finding| finding.value.is_none())
             || self.crosschecks.iter().any(CrosscheckResult::needs_person)
+            || self.clocks.as_ref().is_some_and(ClocksResult::needs_person)
             || self.notices.iter().any(|notice| notice.severity == crate::Severity::Person)
     }
 }

@@ -77,6 +77,9 @@ pub fn rehearse(
     put(&folder.join("truth/findings.json"), truth_text.as_bytes())?;
     put(&folder.join("truth/marks.csv"), marks_csv(&scene, &truth).as_bytes())?;
     put(&folder.join("truth/motion.csv"), motion_csv(&scene, &truth)?.as_bytes())?;
+    if let Some(film) = filmgauge_proving::film_truth_json(&scene) {
+        put(&folder.join("truth/film.json"), format!("{film:#}\n").as_bytes())?;
+    }
     Ok(Rehearsed { scene, truth })
 }
 

@@ -1,5 +1,6 @@
-//! Camera lines of the dossier: footage, film speed, exposure, time zero, reference board, lens.
+//! Camera lines of the dossier: footage, clock, reference board, lens.
 
+use super::clock::{FieldsEntry, SpeedEntry, SteadyEntry, ZeroEntry};
 use filmgauge_quantities::ViewPlane;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -22,6 +23,18 @@ pub struct CameraEntry {
     pub exposure_s: f64,
     /// Time zero.
     pub zero: ZeroEntry,
+    /// Rolling shutter: how much later each row is exposed than the one above it, s; 0 for a global shutter.
+    #[serde(default)]
+    pub row_time_s: f64,
+    /// Standard uncertainty of the row time, s.
+    #[serde(default)]
+    pub row_time_uncertainty_s: f64,
+    /// Interlaced film: which field was exposed first. Each field is then a frame of its own, half a frame apart.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fields: Option<FieldsEntry>,
+    /// What each frame's own shift and turn are removed by, for scanned film or a shaking camera.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub steady: Option<SteadyEntry>,
     /// Reference board.
     pub board: BoardEntry,
     /// Standard uncertainty that coding with loss adds to every mark, px. When left out: 0 for footage stored
@@ -39,37 +52,6 @@ pub struct CameraEntry {
 enum ViewWord {
     Side,
     Overhead,
-}
-
-/// Film speed with its source.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SpeedEntry {
-    /// True frames per second; never the container's playback rate.
-    pub frames_per_s: f64,
-    /// Where the figure comes from, such as "camera record".
-    pub source: String,
-    /// Standard uncertainty divided by the value.
-    #[serde(default)]
-    pub relative_uncertainty: f64,
-}
-
-/// Where time zero lies.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(tag = "by", rename_all = "lowercase", deny_unknown_fields)]
-pub enum ZeroEntry {
-    /// The flash seen in the film; known to one frame interval, evenly.
-    Flash {},
-    /// Mid-exposure of the given frame; a fraction lies between frames.
-    Frame {
-        /// Frame number.
-        frame: f64,
-        /// Standard uncertainty, s; half a frame interval, evenly spread, when left out.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        uncertainty_s: Option<f64>,
-    },
-    /// First contact as found in the film's own motion.
-    Contact {},
 }
 
 /// The reference board, read in the stored picture. It lies along the path; `from` to `to` points

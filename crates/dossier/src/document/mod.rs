@@ -4,11 +4,15 @@
 mod body;
 mod camera;
 mod channel;
+mod clock;
 mod target;
 
 pub use body::{BodyEntry, CgFrom, Role};
-pub use camera::{BoardEntry, CameraEntry, SpeedEntry, ZeroEntry};
+pub use camera::{BoardEntry, CameraEntry};
 pub use channel::{AxisEntry, ChannelEntry};
+pub use clock::{
+    FieldsEntry, MarksEntry, MarksKind, PointEntry, SpeedEntry, SteadyEntry, SwitchEntry, TieEntry, ZeroEntry,
+};
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 
 use schemars::JsonSchema;
@@ -40,6 +44,9 @@ pub struct Document {
     /// Crush lines: a target in the crush zone against its body.
     #[serde(default)]
     pub crush: Vec<CrushEntry>,
+    /// Places that two cameras followed, to check their clocks against each other.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub tie: Vec<TieEntry>,
 }
 
 /// The test's own lines.
@@ -63,6 +70,9 @@ pub struct TestEntry {
     /// flash or starts the clock.
     #[serde(default)]
     pub contact: ContactBy,
+    /// Switch recorded with the sensors whose closing is time zero of their records; their own zero when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub switch: Option<SwitchEntry>,
     /// Target of the striking body whose rise is reported; its c.g. when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub climb_point: Option<String>,

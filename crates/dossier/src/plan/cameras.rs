@@ -1,29 +1,16 @@
 //! Plans cameras: clock, board, lens, targets.
 
+use super::clocks::{self, SpeedPlan, SteadyPlan, ZeroPlan};
 use super::targets::{TargetPlan, plan_targets};
 use super::{id, within};
-use crate::document::{BoardEntry, CameraEntry, ZeroEntry};
+use crate::document::{BoardEntry, CameraEntry};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
+use filmgauge_footage::FieldOrder;
 use filmgauge_geometry::{Board, LensFile};
 use filmgauge_quantities::{CameraId, Length, PixelPoint, Uncertain, ViewPlane};
-
-/// Time zero of one camera.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum ZeroPlan {
-    /// The flash seen in the film.
-    Flash,
-    /// A frame, possibly between two, with the standard uncertainty in s.
-    Frame {
-        /// Frame number.
-        frame: f64,
-        /// Standard uncertainty, s.
-        u_s: f64,
-    },
-    /// First contact as found in the motion.
-    Contact,
-}
+use filmgauge_timing::RollingShutter;
 
 /// One camera.
 #[derive(Debug, Clone)]
@@ -36,16 +23,18 @@ pub struct CameraPlan {
     pub footage: String,
     /// Plane that it looks at.
     pub view: ViewPlane,
-    /// True frames per second.
-    pub frames_per_s: f64,
-    /// Standard uncertainty of it, divided by it.
-    pub speed_relative_u: f64,
-    /// Where the film speed comes from.
-    pub speed_source: String,
+    /// Film speed.
+    pub speed: SpeedPlan,
     /// Length of an exposure, s.
     pub exposure_s: f64,
     /// Time zero.
     pub zero: ZeroPlan,
+    /// How much later each row is exposed than the one above it.
+    pub shutter: RollingShutter,
+    /// Fields of interlaced film as frames of their own.
+    pub fields: Option<FieldOrder>,
+    /// What a frame's own shift and turn are removed by.
+    pub steady: Option<SteadyPlan>,
     /// Doubt that coding with loss adds to a mark, px, where stated.
     pub compression_u_px: Option<f64>,
     /// Reference board.
@@ -80,13 +69,12 @@ pub(super) fn plan_cameras(dossier: &Dossier) -> Result<Vec<CameraPlan>, Dossier
 
 fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<CameraPlan, DossierError> {
     let at = |key| [Key("camera"), Item(index), Key(key)];
-    let deeper = |key, inner| [Key("camera"), Item(index), Key(key), Key(inner)];
     let camera_id = id(dossier, &at("id"), CameraId::new(&entry.id))?;
-    let rate = entry.speed.frames_per_s;
-    within(dossier, &deeper("speed", "frames_per_s"), rate, 1.0, 1e7)?;
-    let speed_relative_u = entry.speed.relative_uncertainty;
-    within(dossier, &deeper("speed", "relative_uncertainty"), speed_relative_u, 0.0, 0.5)?;
+    let speed = clocks::plan_speed(dossier, index, &entry.speed)?;
+    let rate = speed.frames_per_s;
     within(dossier, &at("exposure_s"), entry.exposure_s, 0.0, 1.0 / rate)?;
+    within(dossier, &at("row_time_s"), entry.row_time_s, -0.1, 0.1)?;
+    within(dossier, &at("row_time_uncertainty_s"), entry.row_time_uncertainty_s, 0.0, 0.1)?;
     if let Some(u_px) = entry.compression_u_px {
         within(dossier, &at("compression_u_px"), u_px, 0.0, 10.0)?;
     }
@@ -95,37 +83,22 @@ fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<C
         index,
         footage: entry.footage.clone(),
         view: entry.view,
-        frames_per_s: rate,
-        speed_relative_u,
-        speed_source: entry.speed.source.clone(),
+        speed,
         exposure_s: entry.exposure_s,
-        zero: plan_zero(dossier, index, &entry.zero, rate)?,
+        zero: clocks::plan_zero(dossier, index, &entry.zero, rate)?,
+        shutter: RollingShutter { row_s: entry.row_time_s, row_u_s: entry.row_time_uncertainty_s },
+        fields: clocks::plan_fields(entry.fields),
+        steady: entry
+            .steady
+            .as_ref()
+            .map(|steady| clocks::plan_steady(dossier, index, steady))
+            .transpose()?,
         compression_u_px: entry.compression_u_px,
         board: plan_board(dossier, index, &entry.board)?,
         lens: entry.lens.as_deref().map(|file| read_lens(dossier, index, file)).transpose()?,
         lens_file: entry.lens.clone(),
         targets: Vec::new(),
     })
-}
-
-fn plan_zero(
-    dossier: &Dossier,
-    index: usize,
-    entry: &ZeroEntry,
-    rate: f64,
-) -> Result<ZeroPlan, DossierError> {
-    let path = |key| [Key("camera"), Item(index), Key("zero"), Key(key)];
-    match *entry {
-        ZeroEntry::Flash {} => Ok(ZeroPlan::Flash),
-        ZeroEntry::Contact {} => Ok(ZeroPlan::Contact),
-        ZeroEntry::Frame { frame, uncertainty_s } => {
-            within(dossier, &path("frame"), frame, 0.0, f64::from(u32::MAX))?;
-            // An instant known to one frame interval, evenly: width/√12 (JCGM 100, 4.3.7).
-            let u_s = uncertainty_s.unwrap_or(1.0 / rate / 12.0_f64.sqrt());
-            within(dossier, &path("uncertainty_s"), u_s, 0.0, 10.0)?;
-            Ok(ZeroPlan::Frame { frame, u_s })
-        }
-    }
 }
 
 fn plan_board(dossier: &Dossier, index: usize, entry: &BoardEntry) -> Result<Board, DossierError> {

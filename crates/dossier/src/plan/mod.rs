@@ -3,11 +3,13 @@
 mod bodies;
 mod cameras;
 mod channels;
+mod clocks;
 mod targets;
 
 pub use bodies::{BodyPlan, CrushPlan};
-pub use cameras::{CameraPlan, ZeroPlan};
+pub use cameras::CameraPlan;
 pub use channels::ChannelPlan;
+pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use targets::TargetPlan;
 
 use crate::error::DossierError;
@@ -45,6 +47,10 @@ impl Plan {
         let cameras = cameras::plan_cameras(dossier)?;
         let channels = channels::plan_channels(dossier)?;
         bodies::check_cg(dossier)?;
+        clocks::check_ties(dossier)?;
+        if let Some(switch) = &dossier.document.test.switch {
+            clocks::check_switch(dossier, switch)?;
+        }
         let climb_point = targets::plan_climb_point(dossier)?;
         Ok(Self { cameras, bodies, crush, channels, climb_point })
     }

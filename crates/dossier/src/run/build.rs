@@ -1,15 +1,18 @@
 //! Bodies and crush lines of one evaluation: layout, poses, smooth curves.
 
 use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track};
+use super::image_marks::step_cov;
 use filmgauge_motion::{
     BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness,
     TargetTrack,
 };
-use filmgauge_quantities::PlanePoint;
+use filmgauge_quantities::{PixelPoint, PlanePoint};
+use filmgauge_targets::Outcome;
 
 /// Builds the bodies and crush lines of one evaluation, keeping what it chose and what failed.
 pub(super) struct Build<'a> {
     pub(super) inputs: &'a Inputs<'a>,
+    pub(super) metres_per_px: f64,
     pub(super) onset: Option<Contact>,
     pub(super) kept: Kept,
     pub(super) troubles: Vec<(String, String)>,
@@ -65,7 +68,9 @@ impl Build<'_> {
             z: self.smooth_options(&name("z")),
             angle: self.smooth_options(&name("angle")),
         };
-        let motion = filmgauge_motion::body_motion(&tracks, &layout, &options)?;
+        let mut poses = filmgauge_motion::poses(&tracks, &layout, &options.pose)?;
+        self.add_step_doubt(&mut poses, rigid);
+        let motion = filmgauge_motion::smooth_body(&tracks, &layout, poses, &options)?;
         for (axis, curve) in
             [("x", Some(&motion.x)), ("z", Some(&motion.z)), ("angle", motion.angle.as_ref())]
         {
@@ -87,6 +92,19 @@ impl Build<'_> {
             level_u_rad: layout.level_u_rad.unwrap_or(0.0),
             unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
         })
+    }
+
+    /// A frame's step is common to all marks in it: its doubt is the pose's, not each mark's.
+    fn add_step_doubt(&self, poses: &mut [Option<Pose>], rigid: &[&Track]) {
+        let scale = self.metres_per_px;
+        for (frame, pose) in poses.iter_mut().enumerate() {
+            let Some(pose) = pose else { continue };
+            let Some(step) = step_cov(self.inputs, frame, image_middle(self.inputs, rigid, frame)) else {
+                continue;
+            };
+            pose.cov[0][0] += scale * scale * step.xx;
+            pose.cov[1][1] += scale * scale * step.yy;
+        }
     }
 
     pub(super) fn crush(
@@ -167,6 +185,22 @@ impl Build<'_> {
     fn keep(&mut self, name: String, curve: &Smoothed) {
         self.kept.smoothness.insert(name, Smoothness::Fixed { q: curve.q.clone() });
     }
+}
+
+/// Middle of a body's marks in a frame's picture.
+fn image_middle(inputs: &Inputs<'_>, rigid: &[&Track], frame: usize) -> PixelPoint {
+    let targets = inputs.camera.targets.iter().zip(&inputs.film.outcomes);
+    let (mut x, mut y, mut n) = (0.0, 0.0, 0.0_f64);
+    for (target, outcomes) in targets {
+        if let (true, Outcome::Mark(mark)) =
+            (rigid.iter().any(|track| track.id == target.id), &outcomes[frame])
+        {
+            x += mark.centre.x;
+            y += mark.centre.y;
+            n += 1.0;
+        }
+    }
+    PixelPoint::new(x / n.max(1.0), y / n.max(1.0))
 }
 
 /// Place of a mark along its body's x axis, with the variance of mark and pose.

@@ -2,15 +2,16 @@
 
 use super::budget::Budgeted;
 use super::evaluate::{BodyState, Sample};
-use crate::document::AxisEntry;
+use crate::document::{AxisEntry, SwitchEntry};
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::{ChannelPlan, Plan};
 use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, SensedAxis};
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::PlanePoint;
-use filmgauge_results::{CrosscheckResult, SuspectedFault, ValueAndU};
+use filmgauge_results::{CrosscheckResult, Notice, Severity, SuspectedFault, ValueAndU};
 use filmgauge_sensors::Channel;
+use filmgauge_timing::{Crossing, SwitchOptions};
 
 /// One channel of the plan as read: SI, forward and upward positive, zero offset kept.
 pub(crate) struct Record<'a> {
@@ -18,9 +19,21 @@ pub(crate) struct Record<'a> {
     pub(crate) channel: Result<Channel, String>,
 }
 
-/// Reads every channel; one that cannot be read keeps its reason.
-pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> Vec<Record<'a>> {
-    plan.channels
+/// Reads every channel; one that cannot be read keeps its reason. The notice says why a switch could not be used.
+pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> (Vec<Record<'a>>, Option<Notice>) {
+    let switch = dossier.document.test.switch.as_ref();
+    let switched = switch.map(|switch| (switch, switch_instant_s(dossier, switch)));
+    let zero_s = switched.as_ref().and_then(|(_, instant_s)| instant_s.as_ref().ok().copied());
+    let fault = switched.and_then(|(switch, instant_s)| {
+        Some(Notice {
+            severity: Severity::Person,
+            place: format!("switch {}", switch.code),
+            text: instant_s.err()?,
+            remedy: "Mend the file, or give the level; sensors count from their own zero until then".into(),
+        })
+    });
+    let records = plan
+        .channels
         .iter()
         .map(|channel| {
             let read = filmgauge_sensors::read(
@@ -29,10 +42,30 @@ pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> Vec<Record<'a>> {
                 channel.unit.as_deref(),
             );
             let si = read.and_then(|read| filmgauge_sensors::to_si(&read)).map_err(|error| error.to_string());
-            let signed = si.and_then(|si| acceleration_only(si, channel.axis, dossier));
+            let mut signed = si.and_then(|si| acceleration_only(si, channel.axis, dossier));
+            if let (Ok(signed), Some(zero_s)) = (&mut signed, zero_s) {
+                signed.start_s -= zero_s;
+                signed.steps.push(format!("time zero at the switch, {:.3} ms of the record", zero_s * 1e3));
+            }
             Record { plan: channel, channel: signed }
         })
-        .collect()
+        .collect();
+    (records, fault)
+}
+
+/// Instant at which the switch closed, on the record's own clock.
+fn switch_instant_s(dossier: &Dossier, switch: &SwitchEntry) -> Result<f64, String> {
+    let record = filmgauge_sensors::read(&dossier.root.join(&switch.file), &switch.code, None)
+        .map_err(|error| error.to_string())?;
+    let options = SwitchOptions {
+        level: switch.level,
+        crossing: if switch.falling { Crossing::Falling } else { Crossing::Rising },
+        rise_s: switch.rise_s,
+        ..SwitchOptions::default()
+    };
+    filmgauge_timing::switch_instant(&record.values, record.sample_rate_hz(), &options)
+        .map(|found| record.start_s + found.time_s)
+        .map_err(|error| error.to_string())
 }
 
 fn acceleration_only(mut si: Channel, axis: AxisEntry, dossier: &Dossier) -> Result<Channel, String> {

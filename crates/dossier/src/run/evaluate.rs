@@ -4,13 +4,16 @@
 use super::build::Build;
 use super::clock::Clock;
 use super::film::Film;
+use super::image_marks::image_marks;
+use super::shutter::ImageMark;
+use super::steadying::Steadied;
 use crate::document::{ContactBy, Role};
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap};
 use filmgauge_motion::{BodyMotion, Onset, PlaneMark, Smoothed, Smoothness};
 use filmgauge_quantities::{BodyId, PlanePoint, Seconds, TargetId};
-use filmgauge_targets::Outcome;
+use filmgauge_timing::RollingShutter;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -27,6 +30,10 @@ pub(crate) struct Inputs<'a> {
     pub(crate) contact_by: ContactBy,
     pub(crate) calibration: Calibration,
     pub(crate) clock: Clock,
+    /// How much later each row is exposed.
+    pub(crate) shutter: RollingShutter,
+    /// Each frame's own shift and turn, where they are removed.
+    pub(crate) steadied: Option<&'a Steadied>,
     /// Added to the contact that the film shows, s; moved by the budget.
     pub(crate) contact_shift_s: f64,
     /// Choices of a first evaluation to be kept, so that a moved input changes the figures and nothing else.
@@ -45,6 +52,7 @@ pub(crate) struct Kept {
 pub(crate) enum Doubt {
     Geometry(DoubtSource),
     FilmSpeed,
+    RowTime,
     TimeZero,
     /// The contact that the film shows, with its standard uncertainty, s.
     Contact(f64),
@@ -55,6 +63,7 @@ impl std::fmt::Display for Doubt {
         match self {
             Self::Geometry(source) => source.fmt(f),
             Self::FilmSpeed => f.write_str("film speed"),
+            Self::RowTime => f.write_str("row time"),
             Self::TimeZero => f.write_str("time zero"),
             Self::Contact(_) => f.write_str("contact"),
         }
@@ -65,8 +74,11 @@ impl Inputs<'_> {
     /// Every input whose standard uncertainty is not zero.
     pub(crate) fn doubts(&self, contact: &Result<Contact, String>) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.calibration.doubts().into_iter().map(Doubt::Geometry).collect();
-        if self.camera.speed_relative_u > 0.0 {
+        if self.clock.speed_is_doubtful() {
             doubts.push(Doubt::FilmSpeed);
+        }
+        if self.shutter.row_u_s > 0.0 {
+            doubts.push(Doubt::RowTime);
         }
         if self.clock.zero_u_s > 0.0 && self.camera.zero != ZeroPlan::Contact {
             doubts.push(Doubt::TimeZero);
@@ -82,13 +94,10 @@ impl Inputs<'_> {
         let mut moved = self.clone();
         match doubt {
             Doubt::Geometry(source) => moved.calibration = self.calibration.perturbed(source),
-            Doubt::FilmSpeed => {
-                let factor = 1.0 + self.camera.speed_relative_u;
-                moved.clock.frames_per_s *= factor;
-                // Time zero is an instant of the film: it moves with the frames that show it.
-                moved.clock.zero_s /= factor;
-            }
-            Doubt::TimeZero => moved.clock.zero_s += self.clock.zero_u_s,
+            // Time zero is an instant of the film: intervals stretch from there.
+            Doubt::FilmSpeed => moved.clock.speed_moved += 1.0,
+            Doubt::RowTime => moved.shutter.row_s += self.shutter.row_u_s,
+            Doubt::TimeZero => moved.clock.zero_shift_s += self.clock.zero_u_s,
             Doubt::Contact(u_s) => moved.contact_shift_s += u_s,
         }
         moved
@@ -160,13 +169,13 @@ impl CameraMotion {
 /// Evaluates one state of a camera's inputs.
 pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryError> {
     let map = inputs.calibration.plane_map()?;
-    let tracks = plane_tracks(inputs, &map);
     let mut clock = inputs.clock.clone();
     let mut times_s: Vec<f64> = (0..inputs.film.n_frames).map(|frame| clock.time_s(frame)).collect();
+    let tracks = plane_tracks(inputs, &map, &times_s);
     let mut kink = kink(inputs, &tracks, &times_s);
-    if let (ZeroPlan::Contact, Ok(onset)) = (inputs.camera.zero, &mut kink) {
-        clock.zero_s += onset.time.value.as_s();
-        clock.zero_u_s = onset.time.u.as_s();
+    if let (ZeroPlan::Contact, Ok(onset)) = (&inputs.camera.zero, &mut kink) {
+        let method = clock.zero_method.clone();
+        clock.set_zero(onset.time.value.as_s(), onset.time.u.as_s(), method);
         times_s = (0..inputs.film.n_frames).map(|frame| clock.time_s(frame)).collect();
         onset.time.value = Seconds::from_s(0.0);
     }
@@ -182,6 +191,7 @@ pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryErro
         inputs.kept.map_or_else(|| quiet_frames(inputs, &times_s, contact_s), |kept| kept.quiet.clone());
     let mut build = Build {
         inputs,
+        metres_per_px: map.metres_per_px(),
         onset: contact.as_ref().ok().copied(),
         kept: Kept { quiet, smoothness: BTreeMap::new() },
         troubles: Vec::new(),
@@ -200,23 +210,21 @@ pub(super) struct Track {
     pub(super) marks: Vec<Option<PlaneMark>>,
 }
 
-fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap) -> Vec<Track> {
-    let targets = inputs.camera.targets.iter().zip(&inputs.film.outcomes);
+fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Track> {
+    let targets = inputs.camera.targets.iter().zip(image_marks(inputs, times_s));
     targets
-        .map(|(target, outcomes)| {
+        .map(|(target, marks)| {
             let offset = target.offset.value + inputs.calibration.offset(&target.body);
-            let mark = |outcome: &Outcome| match outcome {
-                Outcome::Mark(mark) => map
-                    .plane_from_image(mark.centre, &mark.cov, offset)
-                    .ok()
-                    .map(|(point, cov)| PlaneMark { point, cov }),
-                Outcome::Gap { .. } => None,
+            let in_plane = |mark: &Option<ImageMark>| {
+                let (point, cov) = (*mark)?;
+                let (point, cov) = map.plane_from_image(point, &cov, offset).ok()?;
+                Some(PlaneMark { point, cov })
             };
             Track {
                 id: target.id.clone(),
                 body: target.body.clone(),
                 deforms: target.deforms,
-                marks: outcomes.iter().map(mark).collect(),
+                marks: marks.iter().map(in_plane).collect(),
             }
         })
         .collect()

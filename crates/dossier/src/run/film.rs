@@ -1,6 +1,7 @@
 //! One pass over one camera's footage: decoding on its own thread, every target followed frame by frame.
 //! Frames are dropped as soon as they are followed, so memory does not grow with length.
 
+use super::looks::{Looker, Looks};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
@@ -8,8 +9,10 @@ use crate::options::RunOptions;
 use crate::plan::CameraPlan;
 use crate::watch::{Progress, Watch};
 use filmgauge_footage::{
-    FootageError, FootageFault, FootageInfo, Frame, FrameRecord, FrameTableBuilder, Reader,
+    FieldOrder, FootageError, FootageFault, FootageInfo, Frame, FrameRecord, FrameTableBuilder, ReadOptions,
+    Reader,
 };
+use filmgauge_quantities::{FrameNumber, PixelCov, PixelPoint};
 use filmgauge_targets::{FollowOptions, Follower, Outcome, TargetStart};
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -28,6 +31,8 @@ pub(crate) struct Film {
     /// For each target of the plan, one outcome a frame.
     pub(crate) outcomes: Vec<Vec<Outcome>>,
     pub(crate) faults: Vec<FootageFault>,
+    /// What was read besides the targets.
+    pub(crate) looks: Looks,
 }
 
 /// Follows all targets of `camera` through its footage.
@@ -38,11 +43,20 @@ pub(crate) fn film(
     watch: &dyn Watch,
 ) -> Result<Film, DossierError> {
     let in_footage = |source| DossierError::Footage { camera: camera.id.to_string(), source };
-    let mut reader =
-        filmgauge_footage::open(&dossier.root, &camera.footage, &options.read).map_err(in_footage)?;
+    let read = ReadOptions { fields: camera.fields, ..options.read.clone() };
+    let mut reader = filmgauge_footage::open(&dossier.root, &camera.footage, &read).map_err(in_footage)?;
     let info = reader.info().clone();
     let files = reader.files().to_vec();
     check_starts(dossier, camera, &info)?;
+    let looker = Looker::new(camera);
+    if let Some(what) = looker.outside(info.width, info.height) {
+        let path = [Key("camera"), Item(camera.index)];
+        return Err(dossier.fault(
+            &path,
+            what,
+            "Mend the region; it is [left, top, width, height] in px".into(),
+        ));
+    }
     let follower = Follower::new(starts(camera), follow_options(camera, &info, options))
         .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
     let (sender, receiver) = sync_channel(FRAMES_WAITING);
@@ -51,18 +65,22 @@ pub(crate) fn film(
             decode(&mut reader, &sender);
             reader.faults().to_vec()
         });
-        let passed = follow(camera, follower, receiver, &info, watch);
+        let passed = follow(camera, (follower, looker), receiver, &info, watch);
         // The receiver is gone by now, so the decoder has ended or ends at its next frame.
         (passed, decoder.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)))
     });
     let (passed, reader_faults) = passed;
-    let Passed { outcomes, mean_levels, mut table } = passed.map_err(|end| match end {
+    let Passed { outcomes, mean_levels, mut table, looks } = passed.map_err(|end| match end {
         End::Stopped => DossierError::Stopped,
         End::Footage(source) => in_footage(*source),
     })?;
     table.add_faults(&reader_faults);
     let faults = table.finish().faults;
-    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults })
+    let outcomes = match camera.fields {
+        Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
+        None => outcomes,
+    };
+    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks })
 }
 
 /// Sends frames until the footage ends, fails, or nobody listens any more.
@@ -84,6 +102,7 @@ struct Passed {
     outcomes: Vec<Vec<Outcome>>,
     mean_levels: Vec<f64>,
     table: FrameTableBuilder,
+    looks: Looks,
 }
 
 enum End {
@@ -93,7 +112,7 @@ enum End {
 
 fn follow(
     camera: &CameraPlan,
-    mut follower: Follower,
+    (mut follower, mut looker): (Follower, Looker<'_>),
     frames: Receiver<Result<Frame, FootageError>>,
     info: &FootageInfo,
     watch: &dyn Watch,
@@ -110,14 +129,16 @@ fn follow(
         let record = FrameRecord::of(&frame);
         mean_levels.push(record.mean_level);
         table.push_record(record);
-        let marks = follower.step(frame.number, &frame.picture.view(), frame.damaged);
+        let view = frame.picture.view();
+        looker.look(&view);
+        let marks = follower.step(frame.number, &view, frame.damaged);
         for (track, outcome) in outcomes.iter_mut().zip(marks) {
             track.push(outcome);
         }
         let done = u64::from(frame.number.0) + 1;
         watch.progress(&Progress { step: &step, done, total: info.declared_frames });
     }
-    Ok(Passed { outcomes, mean_levels, table })
+    Ok(Passed { outcomes, mean_levels, table, looks: looker.done() })
 }
 
 /// Doubt that coding with loss adds to a mark, px, where the dossier does not say: measured on painted films in
@@ -138,14 +159,29 @@ fn follow_options(camera: &CameraPlan, info: &FootageInfo, options: &RunOptions)
     FollowOptions { picture_u_px: compression_u_px(camera, info), ..options.follow.clone() }
 }
 
+/// Marks of a field in rows of the stored picture: a field holds every other row.
+fn in_stored_rows(track: Vec<Outcome>, order: FieldOrder) -> Vec<Outcome> {
+    let stored = |(field, outcome): (u32, Outcome)| match (outcome, order.parity(FrameNumber(field))) {
+        (Outcome::Mark(mut mark), Some(parity)) => {
+            mark.centre.y = parity.frame_row(mark.centre.y);
+            mark.cov = PixelCov { xx: mark.cov.xx, xy: 2.0 * mark.cov.xy, yy: 4.0 * mark.cov.yy };
+            Outcome::Mark(mark)
+        }
+        (outcome, _) => outcome,
+    };
+    (0..).zip(track).map(stored).collect()
+}
+
 fn starts(camera: &CameraPlan) -> Vec<TargetStart> {
+    // In a field a target is half as high, and its rows count half.
+    let squeeze = if camera.fields.is_some() { 0.5 } else { 1.0 };
     let start = |target: &crate::plan::TargetPlan| TargetStart {
         id: target.id.clone(),
         body: Some(target.body.clone()),
         kind: target.kind,
         start_frame: target.start_frame,
-        start: target.start,
-        radius_px: target.radius_px,
+        start: PixelPoint::new(target.start.x, target.start.y * squeeze),
+        radius_px: target.radius_px * squeeze,
         deforms: target.deforms,
     };
     camera.targets.iter().map(start).collect()
@@ -153,8 +189,9 @@ fn starts(camera: &CameraPlan) -> Vec<TargetStart> {
 
 /// A start outside the picture is the analyst's to mend.
 fn check_starts(dossier: &Dossier, camera: &CameraPlan, info: &FootageInfo) -> Result<(), DossierError> {
+    let rows = if camera.fields.is_some() { 2 * info.height } else { info.height };
     #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
-    let (right, bottom) = (info.width as f64 - 0.5, info.height as f64 - 0.5);
+    let (right, bottom) = (info.width as f64 - 0.5, rows as f64 - 0.5);
     for target in &camera.targets {
         let place = target.start;
         if place.x > right || place.y > bottom {

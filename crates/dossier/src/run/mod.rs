@@ -7,27 +7,34 @@ mod clock;
 mod evaluate;
 mod film;
 mod findings;
+mod image_marks;
+mod looks;
 mod motion_rows;
 mod panels;
 mod provenance;
 mod sensor_findings;
+mod shutter;
+mod steadying;
 mod strip;
 mod summary;
 mod systematic;
+mod ties;
 
 use crate::document::Role;
 use crate::error::DossierError;
 use crate::load::Dossier;
 use crate::options::RunOptions;
-use crate::plan::{CameraPlan, Plan};
+use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use crate::watch::{Progress, Watch};
 use budget::Budgeted;
 use channels::Record;
+use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::Calibration;
 use filmgauge_quantities::{BodyId, Length, PixelPoint, Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{Results, StripPicture};
+use steadying::Steadied;
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -55,35 +62,34 @@ fn run(
         .iter()
         .map(|camera| film::film(dossier, camera, options, watch))
         .collect::<Result<Vec<_>, _>>()?;
+    let steadied: Vec<_> = plan
+        .cameras
+        .iter()
+        .zip(&films)
+        .map(|(camera, film)| steadying::steadied(plan, camera, film))
+        .collect();
+    let (inputs, troubles) = camera_inputs(dossier, plan, &films, &steadied, options);
     let mut cameras = Vec::new();
     let mut notices = Vec::new();
-    for (index, (camera, film)) in (0_u64..).zip(plan.cameras.iter().zip(&films)) {
+    for (index, (inputs, troubles)) in (0_u64..).zip(inputs.iter().zip(&troubles)) {
         stop_if_asked(watch)?;
         let total = Some(plan.cameras.len() as u64);
         watch.progress(&Progress { step: "motion and error budget", done: index, total });
-        let (clock, zero_fault) = clock::clock(camera, film, &options.findings);
-        let calibration = calibration(camera, film);
-        let inputs = Inputs {
-            plan,
-            camera,
-            film,
-            options,
-            contact_by: dossier.document.test.contact,
-            calibration,
-            clock,
-            contact_shift_s: 0.0,
-            kept: None,
-        };
-        let budgeted = budget::budgeted(&inputs)
-            .map_err(|source| DossierError::Geometry { camera: camera.id.to_string(), source })?;
-        notices.extend(summary::camera_notices(&budgeted, zero_fault.as_deref()));
+        let budgeted = budget::budgeted(inputs)
+            .map_err(|source| DossierError::Geometry { camera: inputs.camera.id.to_string(), source })?;
+        notices.extend(summary::camera_notices(&budgeted, troubles));
         cameras.push(budgeted);
     }
-    let records = channels::read(dossier, plan);
+    for (camera, steadied) in plan.cameras.iter().zip(&steadied) {
+        notices.extend(summary::steady_notice(camera, steadied.as_ref()));
+    }
+    let (records, switch_fault) = channels::read(dossier, plan);
+    notices.extend(switch_fault);
     notices.extend(records.iter().filter_map(summary::channel_notice));
     let side = cameras.iter().find(|camera| camera.inputs.camera.view == ViewPlane::Side);
     let crosschecks: Vec<_> =
         records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
+    let clocks = ties::clocks(&dossier.document.tie, &cameras, side, &records, &crosschecks);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
     findings.extend(sensor_occupant(plan, &records, side, options));
     let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
@@ -94,6 +100,8 @@ fn run(
         channels: records.iter().map(summary::channel).collect(),
         findings,
         crosschecks,
+        clocks,
+        steps: plan.cameras.iter().zip(&steadied).flat_map(motion_rows::step_rows).collect(),
         marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
         motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
@@ -102,6 +110,45 @@ fn run(
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,
     })
+}
+
+/// The inputs of every camera, and what its clock left in doubt. Time zeros that another camera gives come last.
+fn camera_inputs<'a>(
+    dossier: &Dossier,
+    plan: &'a Plan,
+    films: &'a [Film],
+    steadied: &'a [Option<Result<Steadied, String>>],
+    options: &'a RunOptions,
+) -> (Vec<Inputs<'a>>, Vec<ClockTroubles>) {
+    let of_camera = |((camera, film), steadied): ((&'a CameraPlan, &'a Film), &'a Option<_>)| {
+        let (clock, troubles) = clock::clock(camera, film, &options.findings);
+        let inputs = Inputs {
+            plan,
+            camera,
+            film,
+            options,
+            contact_by: dossier.document.test.contact,
+            calibration: calibration(camera, film),
+            clock,
+            shutter: camera.shutter,
+            steadied: steadied
+                .as_ref()
+                .and_then(|steadied: &Result<Steadied, String>| steadied.as_ref().ok()),
+            contact_shift_s: 0.0,
+            kept: None,
+        };
+        (inputs, troubles)
+    };
+    let (mut inputs, mut troubles): (Vec<_>, Vec<_>) =
+        plan.cameras.iter().zip(films).zip(steadied).map(of_camera).unzip();
+    for index in 0..inputs.len() {
+        let ZeroPlan::Camera { camera, .. } = &inputs[index].camera.zero else { continue };
+        let Some(other) = inputs.iter().find(|other| other.camera.id.as_str() == camera).cloned() else {
+            continue;
+        };
+        troubles[index].zero = ties::carry_zero(&mut inputs[index], &other).err();
+    }
+    (inputs, troubles)
 }
 
 fn stop_if_asked(watch: &dyn Watch) -> Result<(), DossierError> {

@@ -2,11 +2,14 @@
 
 use super::budget::Budgeted;
 use super::evaluate::BodyState;
+use super::steadying::Steadied;
 use super::systematic::Shown;
 use crate::document::Role;
+use crate::plan::CameraPlan;
+use filmgauge_geometry::SteadyRow;
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::{MarkState, ViewPlane};
-use filmgauge_results::{GapRow, MarkRow, MotionRow};
+use filmgauge_results::{GapRow, MarkRow, MotionRow, StepRow};
 use filmgauge_targets::Outcome;
 
 /// Value and total standard uncertainty of one state of one curve at one frame.
@@ -79,6 +82,26 @@ fn fill_overhead(row: &mut MotionRow, left: [&Cell; 3], yaw: Option<[&Cell; 2]>)
     let Some(yaw) = yaw else { return };
     (row.yaw_deg, row.u_yaw_deg) = (Some(yaw[0].value), Some(yaw[0].u));
     (row.yaw_rate_deg_s, row.u_yaw_rate_deg_s) = (Some(yaw[1].value), Some(yaw[1].u));
+}
+
+/// Steps of a steadied film.
+pub(crate) fn step_rows(
+    (camera, steadied): (&CameraPlan, &Option<Result<Steadied, String>>),
+) -> Vec<StepRow> {
+    let Some(Ok(steadied)) = steadied else { return Vec::new() };
+    let row = |row: &SteadyRow| StepRow {
+        camera: camera.id.to_string(),
+        frame: row.frame,
+        dx_px: row.dx_px,
+        u_dx_px: row.u_dx_px,
+        dy_px: row.dy_px,
+        u_dy_px: row.u_dy_px,
+        turn_rad: row.turn_rad,
+        u_turn_rad: row.u_turn_rad,
+        n_marks: u32::try_from(row.n_marks).unwrap_or(u32::MAX),
+        reason: row.reason.clone().unwrap_or_default(),
+    };
+    steadied.rows.iter().map(row).collect()
 }
 
 /// Every mark of a camera, target by target.

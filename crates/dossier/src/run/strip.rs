@@ -30,8 +30,9 @@ pub(crate) fn strip(
     let wanted = wanted_frames(inputs);
     let Some(&last) = wanted.keys().next_back() else { return Ok(Vec::new()) };
     let in_footage = |source| DossierError::Footage { camera: inputs.camera.id.to_string(), source };
-    let mut reader = filmgauge_footage::open(&inputs.dossier.root, &inputs.camera.footage, &options.read)
-        .map_err(in_footage)?;
+    let read = filmgauge_footage::ReadOptions { fields: inputs.camera.fields, ..options.read.clone() };
+    let mut reader =
+        filmgauge_footage::open(&inputs.dossier.root, &inputs.camera.footage, &read).map_err(in_footage)?;
     let mut pictures = Vec::new();
     while let Some(frame) = reader.next_frame().map_err(in_footage)? {
         if watch.stop_asked() {
@@ -58,7 +59,7 @@ pub(crate) fn strip(
 /// Frame number → its time after contact, for the frames nearest to the instants asked for.
 fn wanted_frames(inputs: &StripInputs<'_>) -> BTreeMap<usize, f64> {
     let mut wanted = BTreeMap::new();
-    let interval_s = 1.0 / inputs.clock.frames_per_s;
+    let interval_s = inputs.clock.interval_s();
     for instant_ms in &inputs.dossier.document.test.strip_ms {
         let instant_s = inputs.contact_s + instant_ms / 1000.0;
         let nearest = (0..inputs.film.n_frames).min_by(|&a, &b| {

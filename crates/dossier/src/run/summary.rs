@@ -2,7 +2,9 @@
 
 use super::budget::Budgeted;
 use super::channels::Record;
+use super::clock::ClockTroubles;
 use super::film::Film;
+use super::steadying::Steadied;
 use crate::document::{Axes, Role, Units};
 use crate::load::Dossier;
 use crate::plan::CameraPlan;
@@ -46,15 +48,7 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
                 film.n_frames, film.info.width, film.info.height, film.info.bits
             ),
         ),
-        line(
-            "Film speed",
-            format!(
-                "{} frames/s ± {:.3} %, {}",
-                plan.frames_per_s,
-                196.0 * plan.speed_relative_u,
-                plan.speed_source
-            ),
-        ),
+        line("Film speed", motion.clock.speed_text.clone()),
         line("Exposure", format!("{:.3} ms; times are mid-exposure", plan.exposure_s * 1e3)),
         line(
             "Time zero",
@@ -78,6 +72,22 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
             ),
         ),
     ];
+    if let Some(steadied) = camera.inputs.steadied {
+        let told = steadied.steps.iter().flatten().count();
+        let text = format!("against frame {}; {told} of {} frames", steadied.reference, steadied.steps.len());
+        lines.push(line("Steadied", text));
+    }
+    if plan.shutter.row_s != 0.0 {
+        let text =
+            format!("{:.3} us a row; marks are carried to the time of row 0", plan.shutter.row_s * 1e6);
+        lines.push(line("Rolling shutter", text));
+    }
+    if plan.fields.is_some() {
+        lines.push(line(
+            "Fields",
+            "each field is a frame of its own; rows count in the stored picture".into(),
+        ));
+    }
     if let Some(distance) = board.distance {
         let text = format!("{:.3} m ± {:.3} m", distance.value.as_m(), 1.96 * distance.u.as_m());
         lines.push(line("Camera to board", text));
@@ -109,6 +119,34 @@ pub(crate) fn channel(record: &Record<'_>) -> ChannelSummary {
     }
 }
 
+/// Trouble with steadying.
+pub(crate) fn steady_notice(
+    camera: &CameraPlan,
+    steadied: Option<&Result<Steadied, String>>,
+) -> Option<Notice> {
+    let place = format!("camera {}", camera.id);
+    match steadied? {
+        Err(why) => Some(Notice {
+            severity: Severity::Person,
+            place,
+            text: format!("the film could not be steadied: {why}"),
+            remedy: "Check the boxes of the perforations, or the ground targets, or take steady out".into(),
+        }),
+        Ok(steadied) => {
+            let lost = steadied.steps.iter().filter(|step| step.is_none()).count();
+            (lost > 0).then(|| Notice {
+                severity: Severity::Warning,
+                place,
+                text: format!(
+                    "{lost} of {} frames could not be steadied; they are not used",
+                    steadied.steps.len()
+                ),
+                remedy: "steady.csv gives the reason for each".into(),
+            })
+        }
+    }
+}
+
 /// Trouble with a channel's file.
 pub(crate) fn channel_notice(record: &Record<'_>) -> Option<Notice> {
     let reason = record.channel.as_ref().err()?;
@@ -121,11 +159,25 @@ pub(crate) fn channel_notice(record: &Record<'_>) -> Option<Notice> {
 }
 
 /// Everything about one camera that a person should know.
-pub(crate) fn camera_notices(camera: &Budgeted<'_>, zero_fault: Option<&str>) -> Vec<Notice> {
+pub(crate) fn camera_notices(camera: &Budgeted<'_>, clock: &ClockTroubles) -> Vec<Notice> {
     let plan = camera.inputs.camera;
     let place = format!("camera {}", plan.id);
     let mut notices = film_notices(plan, camera.inputs.film);
-    if let Some(fault) = zero_fault {
+    if let Some(fault) = &clock.speed {
+        notices.push(Notice {
+            severity: Severity::Person,
+            place: place.clone(),
+            text: format!("the timing marks cannot be used: {fault}; the film speed is the record's"),
+            remedy: "Mend the marks' region or frequency, or take them out of the dossier".into(),
+        });
+    }
+    notices.extend(clock.notes.iter().map(|note| Notice {
+        severity: Severity::Warning,
+        place: format!("{place}, film speed"),
+        text: note.clone(),
+        remedy: "Look at the timing marks in the frames named".into(),
+    }));
+    if let Some(fault) = &clock.zero {
         notices.push(Notice {
             severity: Severity::Person,
             place: place.clone(),

@@ -1,6 +1,7 @@
 //! The sheet: one self-contained HTML page with style, drawings and pictures inside it, made from a template.
 
 mod checks;
+mod clocks;
 mod curves;
 mod findings;
 mod head;
@@ -30,6 +31,7 @@ struct SheetView {
     findings: Vec<findings::FindingView>,
     interval_note: &'static str,
     crosschecks: Vec<checks::CrosscheckView>,
+    clocks: Option<clocks::ClocksView>,
     curves: Vec<curves::PanelView>,
     curves_note: &'static str,
     strip: Vec<strip::PictureView>,
@@ -60,6 +62,7 @@ pub fn sheet_html(results: &Results) -> Result<String, ReportError> {
         findings: findings::findings(results),
         interval_note: words::INTERVAL_NOTE,
         crosschecks: checks::crosschecks(&results.crosschecks, system),
+        clocks: results.clocks.as_ref().map(clocks::clocks),
         curves: curves::panels(&results.panels, system),
         curves_note: words::CURVES_NOTE,
         strip: strip::pictures(&results.strip, system)?,

@@ -1,0 +1,53 @@
+//! The clocks of cameras and sensors against each other, as the sheet shows them.
+
+use crate::display::shown;
+use filmgauge_results::ClocksResult;
+use serde::Serialize;
+
+/// The section on clocks.
+#[derive(Serialize)]
+pub(super) struct ClocksView {
+    reference: String,
+    clocks: Vec<ClockView>,
+    ties: Vec<TieView>,
+    notes: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct ClockView {
+    clock: String,
+    offset: String,
+}
+
+#[derive(Serialize)]
+struct TieView {
+    tie: String,
+    left_over: Option<String>,
+    ratio: Option<String>,
+    reason: Option<String>,
+}
+
+/// Clocks in the order of the results, in milliseconds.
+pub(super) fn clocks(result: &ClocksResult) -> ClocksView {
+    let in_ms = |seconds: f64| seconds * 1e3;
+    let clock = |clock: &filmgauge_results::ClockResult| ClockView {
+        clock: clock.clock.clone(),
+        offset: if clock.clock == result.reference {
+            "reference".into()
+        } else {
+            shown(in_ms(clock.offset_s), Some(in_ms(clock.uncertainty_s))).typeset().line("ms")
+        },
+    };
+    let tie = |tie: &filmgauge_results::ClockTieResult| TieView {
+        tie: tie.tie.clone(),
+        left_over: tie.residual_s.map(|residual_s| format!("{:.3} ms", in_ms(residual_s))),
+        ratio: tie.ratio.map(|ratio| format!("{ratio:.1}")),
+        reason: tie.reason.clone(),
+    };
+    ClocksView {
+        reference: result.reference.clone(),
+        clocks: result.clocks.iter().map(clock).collect(),
+        ties: result.ties.iter().map(tie).collect(),
+        notes: result.notes.clone(),
+    }
+}
