@@ -96,7 +96,7 @@ impl FilmAccess {
                 return Ok(found);
             }
         }
-        self.from_the_start(&wanted, cache)
+        self.decode_from_start(&wanted, cache)
     }
 
     /// Whether going on from here is the shortest way to a picture.
@@ -129,7 +129,7 @@ impl FilmAccess {
     }
 
     /// The way that always leads there: as in the reading that made the index, marks of damage and all.
-    fn from_the_start(
+    fn decode_from_start(
         &mut self,
         wanted: &Wanted<'_>,
         cache: &mut FrameCache,

@@ -79,7 +79,7 @@ pub const CASES: [FilmCase; 25] = [
         "varying rate, frames left out",
         Make::Grey8(&[
             "-vf",
-            "select='not(eq(mod(n,7),3))',setpts='(N*41+mod(N*N,17))/1000/TB'",
+            "select='not(eq(mod(n,7),3))',settb=1/1000,setpts='N*41+mod(N*N,17)'",
             "-fps_mode",
             "passthrough",
             "-enc_time_base",
