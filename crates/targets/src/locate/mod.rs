@@ -3,14 +3,24 @@
 //!
 //! Needs no template, so nothing can drift; rotation, scale, slant and straight motion blur keep the symmetry.
 
+mod circle;
 mod fit;
+mod hint;
+mod kind;
+mod normal;
+mod outline;
 mod pairs;
+mod soft;
 mod window;
+
+pub use circle::CirclePose;
+pub use hint::TargetHint;
 
 pub(crate) use fit::greatest_u;
 
 use crate::error::{TargetsError, require_all};
-use filmgauge_quantities::{GreyView, PixelCov, PixelPoint};
+use filmgauge_quantities::{GreyView, PixelCov, PixelPoint, TargetKind};
+use outline::Outline;
 
 /// Smallest radius of a target that can be located, px.
 pub(crate) const LEAST_RADIUS_PX: f64 = 3.0;
@@ -22,6 +32,8 @@ pub struct LocateOptions {
     pub window_share: f64,
     /// Least distance of the window from the target's rim, px, so that the background stays out; 0 or more.
     pub rim_px: f64,
+    /// How far the window reaches beyond the outer edge of a disc or ring given as such, px; 1 to 100.
+    pub surround_px: f64,
     /// How far from the given place the centre is sought before the fine search, px; 0 to 10.
     pub search_px: f64,
     /// Most rounds of the fine search; 1 or more.
@@ -49,6 +61,7 @@ impl Default for LocateOptions {
         Self {
             window_share: 0.85,
             rim_px: 1.5,
+            surround_px: 3.0,
             search_px: 1.5,
             most_iterations: 20,
             stop_px: 1e-4,
@@ -74,6 +87,7 @@ impl LocateOptions {
         require_all(&[
             ("window_share", self.window_share, 0.3..=1.0, "it must be 0.3 to 1"),
             ("rim_px", self.rim_px, 0.0..=100.0, "it must be 0 to 100 px"),
+            ("surround_px", self.surround_px, 1.0..=100.0, "it must be 1 to 100 px"),
             ("search_px", self.search_px, 0.0..=10.0, "it must be 0 to 10 px"),
             ("most_iterations", f64::from(self.most_iterations), 1.0..=1e6, "it must be 1 to a million"),
             ("stop_px", self.stop_px, ABOVE_0, above),
@@ -123,6 +137,9 @@ pub enum LocateFailure {
         /// Radius as given, px.
         radius_px: f64,
     },
+    /// The target is seen edge on.
+    #[error("the target is seen edge on; no centre can be read from it")]
+    EdgeOn,
     /// Too little contrast, or edges in one direction only.
     #[error(
         "contrast {contrast:.1} grey at noise {noise:.1} grey, or its edges, cannot fix a centre (least {least:.1})"
@@ -152,6 +169,12 @@ pub enum LocateFailure {
         /// Noise of one pixel, grey levels.
         noise: f64,
     },
+    /// Something else than the target is there.
+    #[error("what is there does not look like a {}", kind.word())]
+    NotOfKind {
+        /// Kind as given.
+        kind: TargetKind,
+    },
 }
 
 /// The centre of the point-symmetric target of radius `radius_px` (3 px or more) near `near`.
@@ -170,7 +193,47 @@ pub fn locate(
     if radius_px.is_nan() || radius_px < LEAST_RADIUS_PX {
         return Err(LocateFailure::TooSmall { radius_px });
     }
-    let window = window::Window::cut(view, near, radius_px, options)?;
+    within(view, near, Outline::round(options.inner_window_px(radius_px)), options)
+}
+
+/// The centre of the target of a known kind near `near`.
+///
+/// As [`locate`], and besides: the window suits the kind and the plate's slant, what is there must look like the kind, and
+/// the middle of a circle's picture is moved to the picture of its middle where the plate's pose is given.
+///
+/// # Errors
+/// [`LocateFailure`] says why there is no centre to be had here.
+pub fn locate_target(
+    view: &GreyView,
+    near: PixelPoint,
+    hint: &TargetHint,
+    options: &LocateOptions,
+) -> Result<Located, LocateFailure> {
+    let radius_px = hint.radius_px;
+    if radius_px.is_nan() || radius_px < LEAST_RADIUS_PX {
+        return Err(LocateFailure::TooSmall { radius_px });
+    }
+    let located = within(view, near, hint.outline(options)?, options)?;
+    if !kind::is_of_kind(view, &located, hint) {
+        return Err(LocateFailure::NotOfKind { kind: hint.kind });
+    }
+    let Some(pose) = &hint.pose else { return Ok(located) };
+    let (centre, doubt) = pose.middle_of(located.centre);
+    let cov = PixelCov {
+        xx: located.cov.xx + doubt.xx,
+        xy: located.cov.xy + doubt.xy,
+        yy: located.cov.yy + doubt.yy,
+    };
+    Ok(Located { centre, cov, ..located })
+}
+
+fn within(
+    view: &GreyView,
+    near: PixelPoint,
+    outline: Outline,
+    options: &LocateOptions,
+) -> Result<Located, LocateFailure> {
+    let window = window::Window::cut(view, near, outline, options)?;
     let levels = window.levels(near, options)?;
     let start = window.coarse_centre(near, options.search_px);
     fit::settle(&window, start, &levels, options)

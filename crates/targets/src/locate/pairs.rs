@@ -1,6 +1,7 @@
 //! Pixels and their opposites about a trial centre: differences, slopes and distances, one sample a pixel.
 
-use super::window::{Window, disc_rows};
+use super::soft::SoftSlopes;
+use super::window::Window;
 use crate::spline::{N_TAPS, NoiseGain, PrefilterMemory, Taps};
 use filmgauge_quantities::PixelPoint;
 
@@ -27,20 +28,37 @@ pub(super) struct Pairs {
     pub(super) opposite: (NoiseGain, NoiseGain),
     /// Noise gain of slope and value at the pixels themselves.
     pub(super) at_pixel: NoiseGain,
+    /// What quieted slopes need; `None` where slopes are the spline's.
+    pub(super) quieted: Option<Quieted>,
+}
+
+/// What goes with slopes that are quieted.
+pub(super) struct Quieted {
+    /// By how much each pair's difference falls as the centre moves along x and along y, grey/px, from pixels whose noise
+    /// the slope does not hold.
+    pub(super) falls: Vec<(f64, f64)>,
+    /// Variance of a slope for unit variance of the pixels.
+    pub(super) noise_gain: f64,
 }
 
 /// Slopes at whole pixels and room to work in; made once for a window.
 pub(super) struct Pairing<'w> {
     window: &'w Window,
     memory: PrefilterMemory,
+    soft: Option<SoftSlopes>,
 }
 
 impl<'w> Pairing<'w> {
     pub(super) fn new(window: &'w Window) -> Self {
-        Self { window, memory: PrefilterMemory::new() }
+        Self { window, memory: PrefilterMemory::new(), soft: None }
     }
 
-    /// Pairs about `centre` of the pixels whose distance from `selection` is within the window's radius.
+    /// From now on slopes hold little noise, at some cost where edges are sharp.
+    pub(super) fn quiet(&mut self) {
+        self.soft = Some(SoftSlopes::of(&self.window.grey));
+    }
+
+    /// Pairs about `centre` of the pixels inside the window's outline about `selection`.
     /// Both are relative to the window's origin and within its reach.
     #[expect(
         clippy::cast_possible_truncation,
@@ -52,15 +70,19 @@ impl<'w> Pairing<'w> {
         let taps_x = Taps::at(2.0 * centre.x - whole_x);
         let taps_y = Taps::at(2.0 * centre.y - whole_y);
         let at_pixel = Taps::at(0.0);
-        let rows: Vec<_> = disc_rows(selection, self.window.radius_px).collect();
+        let rows: Vec<_> = self.window.outline.rows(selection).collect();
         let mut pairs = Vec::with_capacity(rows.len() * rows.len());
+        let mut falls = Vec::new();
         let mut here = RowSums::default();
         let mut there = RowSums::default();
         for (y, columns) in rows {
             let (left, right) = (*columns.start(), *columns.end());
             let opposite_row = whole_y as usize - y;
             let (opposite_left, opposite_right) = (whole_x as usize - right, whole_x as usize - left);
-            here.fill(self.window, y, left, right, &at_pixel, &at_pixel);
+            match &self.soft {
+                Some(soft) => here.take(soft, y, left, right),
+                None => here.fill(self.window, y, left, right, &at_pixel, &at_pixel),
+            }
             there.fill(self.window, opposite_row, opposite_left, opposite_right, &taps_x, &taps_y);
             let grey = self.window.grey.row(y);
             for x in columns {
@@ -68,19 +90,26 @@ impl<'w> Pairing<'w> {
                     continue;
                 }
                 let (i, k) = (x - left, right - x);
+                let mut slope = (here.slope_x[i] - there.slope_x[k], here.slope_y[i] - there.slope_y[k]);
+                if self.soft.is_some() {
+                    slope = (2.0 * here.slope_x[i], 2.0 * here.slope_y[i]);
+                    falls.push((-2.0 * f64::from(there.slope_x[k]), -2.0 * f64::from(there.slope_y[k])));
+                }
                 pairs.push(Pair {
                     dx: x as f64 - centre.x,
                     dy: y as f64 - centre.y,
                     difference: f64::from(grey[x] - there.value[k]),
-                    slope_x: f64::from(here.slope_x[i] - there.slope_x[k]),
-                    slope_y: f64::from(here.slope_y[i] - there.slope_y[k]),
+                    slope_x: f64::from(slope.0),
+                    slope_y: f64::from(slope.1),
                 });
             }
         }
+        let noise_gain = self.soft.as_ref().map(|soft| soft.noise_gain);
         Pairs {
             pairs,
             opposite: (taps_x.noise(&self.memory), taps_y.noise(&self.memory)),
             at_pixel: at_pixel.noise(&self.memory),
+            quieted: noise_gain.map(|noise_gain| Quieted { falls, noise_gain }),
         }
     }
 }
@@ -109,6 +138,14 @@ struct RowSums {
 }
 
 impl RowSums {
+    /// Takes quieted slopes at the pixels `left` to `right` of `row`.
+    fn take(&mut self, soft: &SoftSlopes, row: usize, left: usize, right: usize) {
+        for (cells, slopes) in [(&mut self.slope_x, &soft.x), (&mut self.slope_y, &soft.y)] {
+            cells.clear();
+            cells.extend(slopes.row(row).iter().take(right + 1).skip(left));
+        }
+    }
+
     /// Fills the places `left` to `right` of `row`, each moved on by the phases of the taps.
     #[expect(clippy::cast_possible_truncation, reason = "tap weights are meant in single precision")]
     fn fill(&mut self, window: &Window, row: usize, left: usize, right: usize, taps_x: &Taps, taps_y: &Taps) {

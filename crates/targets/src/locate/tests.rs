@@ -22,7 +22,12 @@ fn middle(radius_px: f64) -> f64 {
 fn bound(picture: &Canvas, target: &Painted, noise: f64) -> PixelCov {
     let options = LocateOptions::default();
     let image = picture.sixteen();
-    let window = window::Window::cut(&image.view(), target.centre, target.radius_px, &options).unwrap();
+    let window = window::Window::cut(
+        &image.view(),
+        target.centre,
+        outline::Outline::round(options.inner_window_px(target.radius_px)),
+        &options,
+    ).unwrap();
     let centre = target.centre.moved(-(window.origin.0 as f64), -(window.origin.1 as f64));
     let pairs = pairs::Pairing::new(&window).about(centre, centre);
     let mut matrix = nalgebra::Matrix4::zeros();

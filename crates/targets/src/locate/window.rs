@@ -1,5 +1,6 @@
 //! The small picture that a target is located in: cut out, splined, saturation marked; coarse centre.
 
+use super::outline::Outline;
 use super::{LocateFailure, LocateOptions};
 use crate::spline;
 use filmgauge_quantities::{GreyView, PixelPoint};
@@ -8,6 +9,9 @@ use ndarray::Array2;
 /// Pixels beyond the window for the spline's taps and for the prefilter's memory to fade.
 const MARGIN_PX: i64 = 9;
 
+/// A window of this radius shows its rough symmetry on every row, one of twice that on every second, px.
+const COARSE_RADIUS_PX: f64 = 6.0;
+
 /// How far the fine search may run beyond the coarse one, px.
 const SLACK_PX: f64 = 1.5;
 
@@ -15,8 +19,8 @@ const SLACK_PX: f64 = 1.5;
 pub(super) struct Window {
     /// Column and row in the picture of the cut-out's first pixel; may lie outside the picture.
     pub(super) origin: (i64, i64),
-    /// Radius of the round window, px.
-    pub(super) radius_px: f64,
+    /// The window's outline.
+    pub(super) outline: Outline,
     /// Place given, relative to the origin.
     near: PixelPoint,
     /// How far the centre may be from `near`, px.
@@ -44,16 +48,15 @@ pub(super) struct Levels {
 }
 
 impl Window {
-    /// Cuts the window out. The round window itself must be in the picture; its margin is mirrored where it is not.
+    /// Cuts the window out. The window itself must be in the picture; its margin is mirrored where it is not.
     #[expect(clippy::cast_possible_truncation, reason = "places are checked to lie in the picture")]
     pub(super) fn cut(
         view: &GreyView,
         near: PixelPoint,
-        target_radius_px: f64,
+        outline: Outline,
         options: &LocateOptions,
     ) -> Result<Self, LocateFailure> {
-        let radius_px =
-            (options.window_share * target_radius_px).min(target_radius_px - options.rim_px).max(2.0);
+        let radius_px = outline.radius_px;
         let picture = (view.width() as f64, view.height() as f64);
         if !in_picture(near, radius_px, picture) {
             return Err(LocateFailure::OutOfView);
@@ -69,7 +72,7 @@ impl Window {
         let coefs = spline::coefficients(grey.clone());
         let near = near.moved(-(origin.0 as f64), -(origin.1 as f64));
         let full_scale = f64::from(view.full_scale());
-        Ok(Self { origin, radius_px, near, reach_px, picture, grey, coefs, full_scale, saturated })
+        Ok(Self { origin, outline, near, reach_px, picture, grey, coefs, full_scale, saturated })
     }
 
     /// Contrast and saturation around `near` (in the picture).
@@ -77,7 +80,7 @@ impl Window {
         let centre = near.moved(-(self.origin.0 as f64), -(self.origin.1 as f64));
         let mut greys = Vec::new();
         let mut n_saturated = 0_usize;
-        for (y, columns) in disc_rows(centre, self.radius_px) {
+        for (y, columns) in self.outline.rows(centre) {
             for x in columns {
                 greys.push(f64::from(self.grey[[y, x]]));
                 n_saturated += usize::from(self.saturated.as_ref().is_some_and(|mask| mask[[y, x]]));
@@ -122,7 +125,7 @@ impl Window {
         centre.distance(self.near) <= self.reach_px
             && in_picture(
                 centre.moved(self.origin.0 as f64, self.origin.1 as f64),
-                self.radius_px,
+                self.outline.radius_px,
                 self.picture,
             )
     }
@@ -136,42 +139,27 @@ impl Window {
     fn asymmetry(&self, centre: PixelPoint) -> f64 {
         let twice = ((2.0 * centre.x) as usize, (2.0 * centre.y) as usize);
         let (mut n, mut sum, mut squares, mut differences) = (0_usize, 0.0_f64, 0.0_f64, 0.0_f64);
-        for (y, columns) in disc_rows(centre, self.radius_px) {
+        let every = (self.outline.radius_px / COARSE_RADIUS_PX).ceil().max(1.0) as usize;
+        for (y, columns) in self.outline.rows(centre).step_by(every) {
             if 2 * y > twice.1 {
                 break;
             }
+            let (left, right) = (*columns.start(), *columns.end());
             let (row, opposite) = (self.grey.row(y), self.grey.row(twice.1 - y));
-            for x in columns {
-                let (a, b) = (f64::from(row[x]), f64::from(opposite[twice.0 - x]));
-                n += 2;
+            let (Some(row), Some(opposite)) = (row.to_slice(), opposite.to_slice()) else { continue };
+            let opposite = &opposite[twice.0 - right..=twice.0 - left];
+            for (&here, &there) in row[left..=right].iter().zip(opposite.iter().rev()) {
+                let (a, b) = (f64::from(here), f64::from(there));
                 sum += a + b;
                 squares += a * a + b * b;
                 differences += (a - b) * (a - b);
             }
+            n += 2 * (right + 1 - left);
         }
         let n = n as f64;
         let variance = (squares - sum * sum / n) / n;
         differences / n / variance.max(1e-9)
     }
-}
-
-/// Rows and column ranges of the pixels within `radius_px` of `centre`; all coordinates must be positive.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "windows lie inside their cut-out, margin included"
-)]
-pub(super) fn disc_rows(
-    centre: PixelPoint,
-    radius_px: f64,
-) -> impl Iterator<Item = (usize, std::ops::RangeInclusive<usize>)> {
-    let top = (centre.y - radius_px).ceil().max(0.0) as usize;
-    let bottom = (centre.y + radius_px).floor().max(0.0) as usize;
-    (top..=bottom).map(move |y| {
-        let dy = y as f64 - centre.y;
-        let half = (radius_px * radius_px - dy * dy).max(0.0).sqrt();
-        (y, (centre.x - half).ceil() as usize..=(centre.x + half).floor() as usize)
-    })
 }
 
 fn in_picture(centre: PixelPoint, radius_px: f64, (width, height): (f64, f64)) -> bool {
