@@ -80,6 +80,10 @@ impl Decoding {
         self.lanes = (0..options.threads).map(|_| open().ok()).collect::<Option<Vec<_>>>().map(Lanes::new);
     }
 
+    pub(crate) fn is_spread(&self) -> bool {
+        self.lanes.is_some()
+    }
+
     /// Goes to a key packet and feeds it; the next picture decoded depends on nothing before it.
     /// False when this way of seeking does not lead to the packet.
     pub(crate) fn begin_at(&mut self, key: &KeyPlace, by: SeekBy) -> Result<bool, FootageError> {

@@ -9,6 +9,7 @@ use crate::lanes::is_for_lanes;
 use crate::layout::LumaLayout;
 use crate::rotation::Turn;
 use crate::{FaultKind, FieldOrder, FootageError, FootageFault, FootageInfo, Frame, ReadOptions};
+use ffmpeg_next::codec::Capabilities;
 use ffmpeg_next::{Error, color, frame, media};
 use filmgauge_quantities::{FrameNumber, GreyImage, TickTime, TimeScale};
 use std::path::PathBuf;
@@ -50,6 +51,16 @@ impl Film {
             film.decoding.spread(options);
         }
         Ok(film)
+    }
+
+    /// Whether several threads decode already.
+    pub(crate) fn shares_work(&self) -> bool {
+        self.decoding.is_spread()
+            || self
+                .decoding
+                .decoder
+                .codec()
+                .is_some_and(|codec| codec.capabilities().contains(Capabilities::FRAME_THREADS))
     }
 
     pub(crate) fn files(&self) -> &[PathBuf] {

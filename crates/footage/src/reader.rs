@@ -36,7 +36,8 @@ pub fn open(base: &Path, footage: &str, options: &ReadOptions) -> Result<Reader,
     Ok(Reader { source, fields, spans: None, info })
 }
 
-/// Opens footage for reading in order as [`open`] does, on several threads where the index shows that this is faster.
+/// Opens footage for reading in order as [`open`] does. Films whose decoder works on one thread only are decoded in spans
+/// on several, for which the index is needed; the others share out their work in [`open`] already.
 /// Frames are the same, bit for bit.
 ///
 /// # Errors
@@ -49,7 +50,7 @@ pub fn frames(
 ) -> Result<Reader, FootageError> {
     let mut reader = open(base, footage, options)?;
     if let Some(index) = index.filter(|index| index.head.fields == reader.info.fields_read)
-        && matches!(reader.source, Footage::Film(_))
+        && matches!(&reader.source, Footage::Film(film) if !film.shares_work())
     {
         reader.spans = Spans::begin(base, footage, index, options)?;
     }

@@ -23,7 +23,7 @@ pub(crate) struct Spans {
 
 impl Spans {
     /// Begins, where it is worth it: `None` for one thread, for damaged films, whose faults only a reading in order
-    /// tells, for codings that share out their work by themselves, and where spans are too long for the memory.
+    /// tells, and where spans are too long for the memory.
     pub(crate) fn begin(
         base: &Path,
         footage: &str,
@@ -35,8 +35,7 @@ impl Spans {
         let frame_bytes =
             index.head.width_px * index.head.height_px * if index.head.bits > 8 { 2 } else { 1 };
         let too_much = longest.saturating_mul(frame_bytes).saturating_mul(options.threads) > MOST_BYTES;
-        let shares_by_itself = matches!(index.head.codec.as_str(), "mjpeg" | "mjpegb" | "ffv1");
-        if options.threads < 2 || !index.head.sound || too_much || shares_by_itself || spans.len() < 2 {
+        if options.threads < 2 || !index.head.sound || too_much || spans.len() < 2 {
             return Ok(None);
         }
         let read = ReadOptions { threads: 1, ..options.clone() };

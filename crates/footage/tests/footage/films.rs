@@ -41,7 +41,7 @@ const X264: &str = "libx264";
 const BOTH_WAYS: [&str; 8] = ["-c:v", X264, "-bf", "3", "-g", "50", "-pix_fmt", "yuv420p"];
 
 /// All films. Later ones are made from earlier ones.
-pub const CASES: [FilmCase; 25] = [
+pub const CASES: [FilmCase; 26] = [
     case("intra-mjpeg.avi", "MJPEG, every frame by itself", Make::Grey8(&["-c:v", "mjpeg", "-q:v", "2"])),
     case("both.mp4", "H.264, references both ways", Make::Grey8(&BOTH_WAYS)),
     case("both.mkv", "the same in Matroska", Make::From(&["-i", "both.mp4", "-c", "copy"])),
@@ -148,6 +148,11 @@ pub const CASES: [FilmCase; 25] = [
         "mpeg4.avi",
         "MPEG-4 in AVI, references both ways",
         Make::Grey8(&["-c:v", "mpeg4", "-bf", "2", "-q:v", "2"]),
+    ),
+    case(
+        "mpeg2.mkv",
+        "MPEG-2, references both ways",
+        Make::Grey8(&["-c:v", "mpeg2video", "-bf", "2", "-g", "15", "-q:v", "2", "-pix_fmt", "yuv420p"]),
     ),
     case("stills/%06d.png", "stills", Make::Grey8(&["-pix_fmt", "gray", "-start_number", "0"])),
 ];
