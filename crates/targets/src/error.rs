@@ -1,6 +1,6 @@
-//! The crate's errors, by who must act: the settings, the analyst's starts, or what is not supported.
+//! The crate's errors, by who must act: the settings, the analyst's starts, or the analyst's hand marks.
 
-use filmgauge_quantities::{TargetId, TargetKind};
+use filmgauge_quantities::{FrameNumber, TargetId};
 
 /// Why targets cannot be looked for or followed at all. A target that fails in one frame is a gap, not an error.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -23,16 +23,15 @@ pub enum TargetsError {
         /// What is wrong with its start.
         why: String,
     },
-    /// A kind of target that is not carried from frame to frame.
-    #[error(
-        "target {target} is of kind {}, which has no centre of symmetry and is not followed; \
-         use quadrant, cross, disc or ring, or mark it by hand", kind.word()
-    )]
-    Unsupported {
+    /// A mark placed by hand cannot be used.
+    #[error("hand mark of target {target} in frame {frame}: {why}; correct or remove its line")]
+    Hand {
         /// The target.
         target: TargetId,
-        /// Its kind.
-        kind: TargetKind,
+        /// The frame.
+        frame: FrameNumber,
+        /// What is wrong with it.
+        why: String,
     },
 }
 

@@ -27,10 +27,11 @@ pub use edge::{
     locate_corner, locate_edge, locate_perforation,
 };
 pub use error::TargetsError;
-pub use follow::{FollowOptions, Follower, Mark, Outcome, TargetStart};
+pub use follow::{FollowOptions, Follower, HandMark, Mark, Outcome, TargetStart};
 pub use locate::{CirclePose, LocateFailure, LocateOptions, Located, TargetHint, locate, locate_target};
 pub use spot::{Spot, SpotOptions, spot};
 pub use texture::{
     Interpolation, MatchOptions, PatchShape, PatchSize, RenewOptions, SearchGate, Texture, TextureFailure,
-    TextureFound, TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked, search,
+    TextureFound, TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked,
+    search,
 };

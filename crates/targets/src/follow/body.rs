@@ -3,6 +3,7 @@
 use super::options::FollowOptions;
 use super::similarity::Similarity;
 use filmgauge_quantities::{BodyId, PixelPoint};
+use std::f64::consts::PI;
 
 /// How much of a rigid target's offset from the pose is taken over from one frame: lens distortion moves it slowly.
 const OFFSET_GAIN: f64 = 0.3;
@@ -24,6 +25,9 @@ pub(super) struct Body {
     pub(super) id: BodyId,
     pub(super) members: Vec<Member>,
     last_scale: f64,
+    last_angle_rad: f64,
+    /// Frames since the last pose.
+    n_unposed: u32,
     /// Whether the last frame had a pose.
     pub(super) is_posed: bool,
 }
@@ -34,6 +38,8 @@ pub(super) struct Sight {
     pub(super) centre: PixelPoint,
     /// Distance from the member's own prediction, standard deviations.
     pub(super) jump_sigmas: f64,
+    /// Whether its identity is sure, or still to be confirmed.
+    pub(super) is_firm: bool,
 }
 
 /// Verdict of a body on a frame.
@@ -42,11 +48,39 @@ pub(super) struct Verdict {
     pub(super) pose: Option<Similarity>,
     /// Members (by position in [`Body::members`]) that contradict the others, with the distance in px.
     pub(super) outliers: Vec<(usize, f64)>,
+    /// Members that agree.
+    pub(super) agreeing: Vec<usize>,
+    /// Whether the pose is beyond doubt: one of those that agree is sure, or three agree.
+    pub(super) is_firm: bool,
 }
+
+impl Verdict {
+    fn none() -> Self {
+        Self { pose: None, outliers: Vec::new(), agreeing: Vec::new(), is_firm: false }
+    }
+
+    fn agreed(pose: Similarity, seen: &[(usize, Sight)]) -> Self {
+        Self {
+            pose: Some(pose),
+            outliers: Vec::new(),
+            agreeing: seen.iter().map(|(member, _)| *member).collect(),
+            is_firm: seen.len() >= SURE || seen.iter().any(|(_, sight)| sight.is_firm),
+        }
+    }
+}
+
+/// So many members that agree need no confirmation.
+pub(super) const SURE: usize = 3;
+
+/// Greatest turn of a body from one pose to the next, rad, and what each frame without a pose adds.
+const GREATEST_TURN_RAD: (f64, f64) = (0.3, 0.02);
+
+/// Poses this far apart, px, are different answers.
+const OTHER_ANSWER_PX: f64 = 3.0;
 
 impl Body {
     pub(super) fn new(id: BodyId) -> Self {
-        Self { id, members: Vec::new(), last_scale: 1.0, is_posed: false }
+        Self { id, members: Vec::new(), last_scale: 1.0, last_angle_rad: 0.0, n_unposed: 0, is_posed: false }
     }
 
     pub(super) fn add(&mut self, target: usize, deforms: bool) {
@@ -75,50 +109,111 @@ impl Body {
         if seen.len() == 2 {
             return self.judge_two(&seen, options);
         }
-        let Some(agreeing) = consensus(&seen, options) else {
-            return Verdict { pose: None, outliers: Vec::new() };
+        let Some(agreeing) = consensus(&seen, |pose| self.is_plausible(pose, options), options) else {
+            return Verdict::none();
         };
         let pairs: Vec<_> = agreeing.iter().map(|&i| (seen[i].1, seen[i].2.centre)).collect();
-        let pose = Similarity::fit(&pairs);
-        let outliers = pose.map_or_else(Vec::new, |pose| {
-            let others = seen.iter().enumerate().filter(|(i, _)| !agreeing.contains(i));
-            others.map(|(_, (k, place, sight))| (*k, pose.map(*place).distance(sight.centre))).collect()
-        });
-        Verdict { pose, outliers }
+        let Some(pose) = Similarity::fit(&pairs) else { return Verdict::none() };
+        let others = seen.iter().enumerate().filter(|(i, _)| !agreeing.contains(i));
+        let outliers =
+            others.map(|(_, (k, place, sight))| (*k, pose.map(*place).distance(sight.centre))).collect();
+        let agreeing: Vec<_> = agreeing.iter().map(|&i| (seen[i].0, seen[i].2)).collect();
+        Verdict { outliers, ..Verdict::agreed(pose, &agreeing) }
+    }
+
+    /// Size and turn may not change too much.
+    fn is_plausible(&self, pose: &Similarity, options: &FollowOptions) -> bool {
+        let turned = pose.angle_rad() - self.last_angle_rad;
+        let turned = (turned + PI).rem_euclid(2.0 * PI) - PI;
+        let (most_rad, more_rad) = GREATEST_TURN_RAD;
+        (pose.scale() - 1.0).abs() <= options.greatest_scale_change
+            && turned.abs() <= most_rad + more_rad * f64::from(self.n_unposed)
     }
 
     /// Two members can only contradict each other by their distance: the one further from its own prediction is wrong.
     fn judge_two(&self, seen: &[(usize, PixelPoint, Sight)], options: &FollowOptions) -> Verdict {
         let pairs: Vec<_> = seen.iter().map(|(_, place, sight)| (*place, sight.centre)).collect();
         let Some(pose) = Similarity::fit(&pairs) else {
-            return Verdict { pose: None, outliers: Vec::new() };
+            return Verdict::none();
         };
         let baseline = seen[0].1.distance(seen[1].1);
         let stretch = (pose.scale() - self.last_scale).abs() * baseline;
-        if stretch <= options.body_tolerance_px && is_plausible(&pose, options) {
-            return Verdict { pose: Some(pose), outliers: Vec::new() };
+        if stretch <= options.body_tolerance_px && self.is_plausible(&pose, options) {
+            return Verdict::agreed(pose, &[(seen[0].0, seen[0].2), (seen[1].0, seen[1].2)]);
         }
         let wrong = if seen[1].2.jump_sigmas >= seen[0].2.jump_sigmas { seen[1].0 } else { seen[0].0 };
-        Verdict { pose: None, outliers: vec![(wrong, stretch)] }
+        Verdict { outliers: vec![(wrong, stretch)], ..Verdict::none() }
     }
 
     fn begin(&mut self, sights: &[Option<Sight>]) -> Verdict {
-        let n_rigid =
-            self.members.iter().zip(sights).filter(|(m, sight)| !m.deforms && sight.is_some()).count();
-        if n_rigid < 2 {
-            return Verdict { pose: None, outliers: Vec::new() };
+        let rigid: Vec<(usize, Sight)> = self
+            .members
+            .iter()
+            .zip(sights)
+            .enumerate()
+            .filter(|(_, (member, _))| !member.deforms)
+            .filter_map(|(k, (_, sight))| Some((k, (*sight)?)))
+            .collect();
+        if rigid.len() < 2 || !rigid.iter().all(|(_, sight)| sight.is_firm) {
+            return Verdict::none();
         }
         for (member, sight) in self.members.iter_mut().zip(sights) {
             member.place = sight.map(|sight| sight.centre);
         }
-        Verdict { pose: Some(Similarity::SAME), outliers: Vec::new() }
+        Verdict::agreed(Similarity::SAME, &rigid)
+    }
+
+    /// The pose that most rigid members agree on when each may be at any of several places, and who is where: member and
+    /// number of its place. `expected` are the members' own predictions: of equal answers the nearer is taken, unless
+    /// both are far. `None` when fewer than two agree or two answers are equally good.
+    pub(super) fn choose(
+        &self,
+        places: &[Vec<PixelPoint>],
+        expected: &[Option<PixelPoint>],
+        options: &FollowOptions,
+    ) -> Option<(Similarity, Vec<(usize, usize)>)> {
+        let rigid: Vec<(usize, PixelPoint)> = (0..self.members.len())
+            .filter(|&k| !self.members[k].deforms)
+            .filter_map(|k| Some((k, self.members[k].place?)))
+            .collect();
+        let mut answers: Vec<(Similarity, Vec<(usize, usize)>, f64)> = Vec::new();
+        for (at, &(i, from_i)) in rigid.iter().enumerate() {
+            for &(j, from_j) in &rigid[at + 1..] {
+                for &to_i in &places[i] {
+                    for &to_j in &places[j] {
+                        let pose = Similarity::fit(&[(from_i, to_i), (from_j, to_j)]);
+                        let Some(pose) = pose.filter(|pose| self.is_plausible(pose, options)) else {
+                            continue;
+                        };
+                        answers.push(answer(&pose, &rigid, places, expected, options));
+                    }
+                }
+            }
+        }
+        let most = answers.iter().map(|(_, who, _)| who.len()).max()?;
+        answers.retain(|(_, who, _)| who.len() == most && most > 1);
+        answers.sort_by(|a, b| a.2.total_cmp(&b.2));
+        let (pose, who, way_px) = answers.first()?.clone();
+        let middle = rigid.first()?.1;
+        let other = answers[1..]
+            .iter()
+            .find(|(other, _, _)| other.map(middle).distance(pose.map(middle)) > OTHER_ANSWER_PX);
+        // As many agree elsewhere: only a clearly shorter way decides.
+        if other.is_some_and(|(_, _, other_px)| *other_px < 3.0 * way_px) {
+            return None;
+        }
+        let pairs: Vec<_> =
+            who.iter().filter_map(|&(k, n)| Some((self.members[k].place?, places[k][n]))).collect();
+        Some((Similarity::fit(&pairs)?, who))
     }
 
     /// Takes over what the frame's final marks say about the layout.
     pub(super) fn learn(&mut self, pose: Option<Similarity>, centres: &[Option<PixelPoint>]) {
         self.is_posed = pose.is_some();
+        self.n_unposed = if pose.is_some() { 0 } else { self.n_unposed.saturating_add(1) };
         let Some(pose) = pose else { return };
         self.last_scale = pose.scale();
+        self.last_angle_rad = pose.angle_rad();
         for (member, centre) in self.members.iter_mut().zip(centres) {
             let Some(here) = centre.map(|centre| pose.unmap(centre)) else { continue };
             let gain = if member.deforms { 1.0 } else { OFFSET_GAIN };
@@ -131,18 +226,41 @@ impl Body {
     }
 }
 
-fn is_plausible(pose: &Similarity, options: &FollowOptions) -> bool {
-    (pose.scale() - 1.0).abs() <= options.greatest_scale_change
+/// Who agrees with a pose, each at its nearest place within the tolerance, and the sum of their ways from where they were
+/// expected.
+fn answer(
+    pose: &Similarity,
+    rigid: &[(usize, PixelPoint)],
+    places: &[Vec<PixelPoint>],
+    expected: &[Option<PixelPoint>],
+    options: &FollowOptions,
+) -> (Similarity, Vec<(usize, usize)>, f64) {
+    let mut way_px = 0.0;
+    let who = rigid
+        .iter()
+        .filter_map(|&(k, place)| {
+            let there = pose.map(place);
+            let near = |n: &usize| places[k][*n].distance(there);
+            let n = (0..places[k].len()).min_by(|a, b| near(a).total_cmp(&near(b)))?;
+            (near(&n) <= options.body_tolerance_px).then_some((k, n))
+        })
+        .inspect(|&(k, n)| way_px += expected[k].map_or(0.0, |place| place.distance(places[k][n])))
+        .collect();
+    (*pose, who, way_px)
 }
 
 /// The largest set of members that one similarity explains, from every pair in turn; ties go to the set that
 /// strays least from its own predictions. Positions in `seen`; `None` when no pair is plausible.
-fn consensus(seen: &[(usize, PixelPoint, Sight)], options: &FollowOptions) -> Option<Vec<usize>> {
+fn consensus(
+    seen: &[(usize, PixelPoint, Sight)],
+    is_plausible: impl Fn(&Similarity) -> bool,
+    options: &FollowOptions,
+) -> Option<Vec<usize>> {
     let mut best: Option<(Vec<usize>, f64)> = None;
     for i in 0..seen.len() {
         for j in i + 1..seen.len() {
             let pair = [(seen[i].1, seen[i].2.centre), (seen[j].1, seen[j].2.centre)];
-            let Some(pose) = Similarity::fit(&pair).filter(|pose| is_plausible(pose, options)) else {
+            let Some(pose) = Similarity::fit(&pair).filter(&is_plausible) else {
                 continue;
             };
             let agrees = |k: &usize| {
@@ -167,7 +285,8 @@ mod tests {
     use super::*;
 
     fn sights(centres: &[(f64, f64)]) -> Vec<Option<Sight>> {
-        let sight = |&(x, y): &(f64, f64)| Sight { centre: PixelPoint::new(x, y), jump_sigmas: 1.0 };
+        let sight =
+            |&(x, y): &(f64, f64)| Sight { centre: PixelPoint::new(x, y), jump_sigmas: 1.0, is_firm: true };
         centres.iter().map(|centre| Some(sight(centre))).collect()
     }
 
@@ -190,6 +309,22 @@ mod tests {
         assert!((verdict.outliers[0].1 - 6.0).abs() < 1e-6);
         let expected = body.expected(2, &verdict.pose.unwrap()).unwrap();
         assert!(expected.distance(PixelPoint::new(105.0, 51.0)) < 1e-6);
+    }
+
+    #[test]
+    fn of_many_places_those_that_fit_the_body_are_taken() {
+        let mut body = body(4);
+        let options = FollowOptions::default();
+        let first = [(0.0, 0.0), (60.0, 5.0), (110.0, 50.0), (0.0, 50.0)];
+        let at = first.map(|(x, y)| Some(PixelPoint::new(x, y)));
+        let pose = body.judge(&sights(&first), &options).pose;
+        body.learn(pose, &at);
+        // All moved by (60, 0): every target also lies near where another one was.
+        let now: Vec<PixelPoint> = first.iter().map(|(x, y)| PixelPoint::new(x + 60.0, *y)).collect();
+        let places = vec![now.clone(); 4];
+        let (pose, who) = body.choose(&places, &at, &options).unwrap();
+        assert_eq!(who, [(0, 0), (1, 1), (2, 2), (3, 3)]);
+        assert!(pose.map(PixelPoint::new(0.0, 0.0)).distance(now[0]) < 1e-6);
     }
 
     #[test]

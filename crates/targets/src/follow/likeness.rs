@@ -1,6 +1,7 @@
 //! Likeness to the start's picture: normalised correlation over the target's disc, whole pixels, in a gate.
 //! The picture is always the start's; it is turned as the target turns, never taken anew.
 
+use super::recent::cut;
 use crate::rings::between;
 use filmgauge_quantities::{GreyView, PixelPoint};
 
@@ -9,6 +10,15 @@ const DISC_SHARE: f64 = 0.95;
 
 /// A likeness this far from the best, in target radii, counts as a second place.
 const SECOND_PLACE_RADII: f64 = 0.7;
+
+/// The coarse look takes blocks of pixels of this many to a radius.
+const BLOCK_RADII: f64 = 4.0;
+
+/// Greatest side of a block, px.
+const MOST_BLOCK: usize = 6;
+
+/// A coarse likeness may be this share of the least that is asked for: blocks lie across edges.
+const COARSE_SHARE: f64 = 0.6;
 
 /// The start's picture of one target, in which it is looked for.
 #[derive(Debug, Clone)]
@@ -79,17 +89,8 @@ impl Likeness {
             });
             rows.push(Row { dy, from_dx: -half, samples: samples.collect() });
         }
-        let levels = || rows.iter().flat_map(|row| row.samples.iter().map(|&level| f64::from(level)));
-        let n = levels().count() as f64;
-        let mean = levels().sum::<f64>() / n;
-        let length = levels().map(|level| (level - mean).powi(2)).sum::<f64>().sqrt();
-        if length < 1e-6 {
-            return false;
-        }
-        for level in rows.iter_mut().flat_map(|row| &mut row.samples) {
-            *level = ((f64::from(*level) - mean) / length) as f32;
-        }
-        (self.rows, self.n_pixels, self.turned_rad) = (rows, n as f32, angle_rad);
+        let Some(n) = normalise(&mut rows) else { return false };
+        (self.rows, self.n_pixels, self.turned_rad) = (rows, n, angle_rad);
         true
     }
 
@@ -121,21 +122,180 @@ impl Likeness {
         best_of(&scores, SECOND_PLACE_RADII * self.radius_px)
     }
 
-    /// Correlation at a place of a patch.
-    fn at(&self, grey: &[f32], width: usize, (x, y): (i64, i64)) -> f64 {
-        let (mut sum, mut squares, mut product) = (0.0_f32, 0.0_f32, 0.0_f32);
-        for row in &self.rows {
-            let from = (y + row.dy) * width as i64 + x + row.from_dx;
-            let Ok(from) = usize::try_from(from) else { return 0.0 };
-            let Some(levels) = grey.get(from..from + row.samples.len()) else { return 0.0 };
-            let (s, q, p) = row_sums(levels, &row.samples);
-            sum += s;
-            squares += q;
-            product += p;
+    /// Places within `reach_px` of `near` that are alike by at least `least`, best first, at most `most` of them and
+    /// 0.7 radii apart. A coarse look over blocks of pixels comes first, so a wide reach costs little.
+    pub(super) fn places(
+        &self,
+        view: &GreyView,
+        near: PixelPoint,
+        reach_px: f64,
+        (least, most): (f64, usize),
+    ) -> Vec<Peak> {
+        let apart_px = SECOND_PLACE_RADII * self.radius_px;
+        let coarse = Coarse::of(self);
+        let mut peaks: Vec<Peak> = coarse
+            .peaks(view, near, reach_px, COARSE_SHARE * least, 3 * most, apart_px)
+            .into_iter()
+            .filter_map(|place| self.seek(view, place, coarse.block as f64 + 1.0))
+            .filter(|peak| peak.zncc >= least)
+            .collect();
+        peaks.sort_by(|a, b| b.zncc.total_cmp(&a.zncc));
+        let mut kept: Vec<Peak> = Vec::new();
+        for peak in peaks {
+            if kept.len() < most && kept.iter().all(|other| other.place.distance(peak.place) >= apart_px) {
+                kept.push(Peak { second: 0.0, ..peak });
+            }
         }
-        let spread = squares - sum * sum / self.n_pixels;
-        if spread > 1e-3 { f64::from(product / spread.sqrt()) } else { 0.0 }
+        kept
     }
+
+    /// Correlation at a place of a patch.
+    fn at(&self, grey: &[f32], width: usize, place: (i64, i64)) -> f64 {
+        correlation(&self.rows, self.n_pixels, grey, width, place)
+    }
+}
+
+/// Correlation of rows of samples with a patch around a place of it.
+fn correlation(rows: &[Row], n_pixels: f32, grey: &[f32], width: usize, (x, y): (i64, i64)) -> f64 {
+    let (mut sum, mut squares, mut product) = (0.0_f32, 0.0_f32, 0.0_f32);
+    for row in rows {
+        let from = (y + row.dy) * width as i64 + x + row.from_dx;
+        let Ok(from) = usize::try_from(from) else { return 0.0 };
+        let Some(levels) = grey.get(from..from + row.samples.len()) else { return 0.0 };
+        let (s, q, p) = row_sums(levels, &row.samples);
+        sum += s;
+        squares += q;
+        product += p;
+    }
+    let spread = squares - sum * sum / n_pixels;
+    if spread > 1e-3 { f64::from(product / spread.sqrt()) } else { 0.0 }
+}
+
+/// The start's picture in blocks of pixels.
+struct Coarse {
+    rows: Vec<Row>,
+    n_blocks: f32,
+    /// Side of a block, px.
+    block: usize,
+    reach: i64,
+}
+
+impl Coarse {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "radii of a few hundred pixels"
+    )]
+    fn of(likeness: &Likeness) -> Self {
+        let block = ((likeness.radius_px / BLOCK_RADII).floor() as usize).clamp(1, MOST_BLOCK);
+        let half = block as i64 / 2;
+        let level = |dx: i64, dy: i64| {
+            let row = likeness.rows.iter().find(|row| row.dy == dy)?;
+            row.samples.get(usize::try_from(dx - row.from_dx).ok()?).copied()
+        };
+        let reach = (DISC_SHARE * likeness.radius_px) as i64 / block as i64;
+        let mut rows = Vec::new();
+        for by in -reach..=reach {
+            let blocks: Vec<(i64, f32)> = (-reach..=reach)
+                .filter_map(|bx| {
+                    let mut sum = 0.0;
+                    for oy in 0..block as i64 {
+                        for ox in 0..block as i64 {
+                            sum += level(bx * block as i64 + ox - half, by * block as i64 + oy - half)?;
+                        }
+                    }
+                    Some((bx, sum))
+                })
+                .collect();
+            let Some(&(from_dx, _)) = blocks.first() else { continue };
+            rows.push(Row { dy: by, from_dx, samples: blocks.into_iter().map(|(_, sum)| sum).collect() });
+        }
+        let n_blocks = normalise(&mut rows).unwrap_or(1.0);
+        Self { rows, n_blocks, block, reach }
+    }
+
+    /// Places of the greatest likeness in the view, `apart_px` from each other.
+    #[expect(clippy::cast_possible_truncation, reason = "places near the picture")]
+    fn peaks(
+        &self,
+        view: &GreyView,
+        near: PixelPoint,
+        reach_px: f64,
+        least: f64,
+        most: usize,
+        apart_px: f64,
+    ) -> Vec<PixelPoint> {
+        let block = self.block as i64;
+        let edge = reach_px.ceil() as i64 + (self.reach + 1) * block;
+        let left = (near.x.round() as i64 - edge).max(0);
+        let top = (near.y.round() as i64 - edge).max(0);
+        let right = (near.x.round() as i64 + edge).min(view.width() as i64);
+        let bottom = (near.y.round() as i64 + edge).min(view.height() as i64);
+        let Some((grey, width, height)) = blocks_of(view, (left, top), (right, bottom), self.block) else {
+            return Vec::new();
+        };
+        let mut scores: Vec<(f64, PixelPoint)> = Vec::new();
+        for y in self.reach..height as i64 - self.reach {
+            for x in self.reach..width as i64 - self.reach {
+                let zncc = correlation(&self.rows, self.n_blocks, &grey, width, (x, y));
+                if zncc >= least {
+                    let middle = (block - 1) as f64 / 2.0 - (block / 2) as f64;
+                    let at = |from: i64, k: i64| (from + k * block + block / 2) as f64 + middle;
+                    scores.push((zncc, PixelPoint::new(at(left, x), at(top, y))));
+                }
+            }
+        }
+        scores.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut kept: Vec<PixelPoint> = Vec::new();
+        for (_, place) in scores {
+            if kept.iter().all(|other| other.distance(place) >= apart_px) {
+                kept.push(place);
+                if kept.len() == most {
+                    break;
+                }
+            }
+        }
+        kept
+    }
+}
+
+/// Means over blocks of pixels, less the mean of all; blocks in a row and rows.
+#[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
+fn blocks_of(
+    view: &GreyView,
+    (left, top): (i64, i64),
+    (right, bottom): (i64, i64),
+    block: usize,
+) -> Option<(Vec<f32>, usize, usize)> {
+    let width = usize::try_from(right - left).ok()? / block;
+    let height = usize::try_from(bottom - top).ok()? / block;
+    let patch = view.patch(left, top, width * block, height * block)?;
+    let mut means = vec![0.0_f32; width * height];
+    for (y, row) in patch.grey.chunks_exact(width * block).enumerate() {
+        for (mean, levels) in means[y / block * width..][..width].iter_mut().zip(row.chunks_exact(block)) {
+            *mean += levels.iter().sum::<f32>();
+        }
+    }
+    let all = means.iter().map(|&mean| f64::from(mean)).sum::<f64>() / means.len().max(1) as f64;
+    let n = (block * block) as f32;
+    means.iter_mut().for_each(|mean| *mean = (*mean - all as f32) / n);
+    Some((means, width, height))
+}
+
+/// Takes the mean off the samples and makes their length 1; their number, or `None` when they are flat.
+#[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
+fn normalise(rows: &mut [Row]) -> Option<f32> {
+    let levels = || rows.iter().flat_map(|row| row.samples.iter().map(|&level| f64::from(level)));
+    let n = levels().count() as f64;
+    let mean = levels().sum::<f64>() / n;
+    let length = levels().map(|level| (level - mean).powi(2)).sum::<f64>().sqrt();
+    if n < 1.0 || length < 1e-6 {
+        return None;
+    }
+    for level in rows.iter_mut().flat_map(|row| &mut row.samples) {
+        *level = ((f64::from(*level) - mean) / length) as f32;
+    }
+    Some(n as f32)
 }
 
 /// Sum, sum of squares and sum of products, in eight lanes so that the compiler can use wide registers.
@@ -166,20 +326,6 @@ fn best_of(scores: &[(f64, f64, f64)], apart_px: f64) -> Option<Peak> {
     Some(Peak { place: PixelPoint::new(best.0, best.1), zncc: best.2, second })
 }
 
-/// A copy of the columns and rows from `at` up to, not including, `right` and `bottom`.
-fn cut(view: &GreyView, at: (i64, i64), right: i64, bottom: i64) -> Option<filmgauge_quantities::GreyImage> {
-    let width = usize::try_from(right - at.0).ok()?;
-    let height = usize::try_from(bottom - at.1).ok()?;
-    let patch = view.patch(at.0, at.1, width, height)?;
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "levels were whole numbers of at most 16 bits"
-    )]
-    let samples = patch.grey.iter().map(|&level| level as u16).collect();
-    filmgauge_quantities::GreyImage::from_u16(width, height, view.bits(), samples).ok()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -200,6 +346,24 @@ mod tests {
         let turned = likeness.seek(&frame.view(), near, 5.0).unwrap();
         assert!(turned.place.distance(later.centre) < 0.8, "{turned:?}");
         assert!(turned.zncc > 0.95 && unturned.zncc < 0.6, "{turned:?} {unturned:?}");
+    }
+
+    #[test]
+    fn all_like_places_of_a_wide_reach_are_found() {
+        let first = Painted::new(40.4, 38.7, 10.0);
+        let start = Canvas::new(80, 80, |_, _| 100.0).paint(&first).eight(2.0, 1);
+        let likeness = Likeness::new(&start.view(), first.centre, 10.0).unwrap();
+        let truths = [(50.3, 60.8), (111.7, 58.2), (170.1, 30.6)];
+        let mut canvas = Canvas::new(240, 120, crate::painted::uneven);
+        for (x, y) in truths {
+            canvas = canvas.paint(&Painted::new(x, y, 10.0));
+        }
+        let frame = canvas.eight(2.0, 2);
+        let peaks = likeness.places(&frame.view(), PixelPoint::new(120.0, 60.0), 100.0, (0.8, 5));
+        assert_eq!(peaks.len(), 3, "{peaks:?}");
+        for (x, y) in truths {
+            assert!(peaks.iter().any(|peak| peak.place.distance(PixelPoint::new(x, y)) < 0.8), "{peaks:?}");
+        }
     }
 
     #[test]

@@ -1,28 +1,41 @@
 //! Carries targets from frame to frame: predict, find, locate, test, then let each body judge its targets and
-//! guide those still missing. Method and known failures: `docs/methods/follow.md`.
+//! guide those still missing; a look back after every gap; at the end one fit of the whole body in every frame.
+//! Method and known failures: `docs/methods/follow.md`.
 //!
 //! A wrong mark is far worse than a gap: whatever fails a test becomes a gap with its cause.
 
 mod attempt;
+mod back;
+mod blank;
 mod body;
+mod hand;
+mod known;
 mod likeness;
 mod look;
 mod options;
+mod outcome;
+mod recent;
+mod record;
+mod rigid;
 mod round;
 mod similarity;
 mod starts;
 mod track;
 mod trust;
+mod wide;
 
+pub use hand::HandMark;
 pub use options::FollowOptions;
+pub use outcome::{Mark, Outcome};
 
 use crate::error::TargetsError;
-use attempt::Known;
 use body::Body;
-use filmgauge_quantities::{
-    BodyId, FrameNumber, GapCause, GreyView, PixelCov, PixelPoint, TargetId, TargetKind,
-};
-use track::Track;
+use filmgauge_quantities::{BodyId, FrameNumber, GapCause, GreyView, PixelPoint, TargetId, TargetKind};
+use hand::HandMarks;
+use known::Known;
+use recent::Recent;
+use record::Record;
+use track::{Provisional, Track};
 
 /// How fast the usual mean level follows the frames, per frame.
 const LEVEL_GAIN: f64 = 0.1;
@@ -37,11 +50,11 @@ pub struct TargetStart {
     pub id: TargetId,
     /// The body that it is fixed to, if any.
     pub body: Option<BodyId>,
-    /// What it looks like; [`TargetKind::Patch`] is not carried.
+    /// What it looks like. A [`TargetKind::Patch`] is a square of natural texture with `radius_px` as half its side.
     pub kind: TargetKind,
     /// Frame in which it is first marked.
     pub start_frame: FrameNumber,
-    /// Its centre there, good to about 2 px.
+    /// Its centre there, good to about 2 px; of a patch, the very point that is meant.
     pub start: PixelPoint,
     /// Its radius, px; 3 to 500. A disc or ring needs plain surroundings out to 1.5 times this.
     pub radius_px: f64,
@@ -60,35 +73,6 @@ impl TargetStart {
     }
 }
 
-/// A target located in one frame.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Mark {
-    /// Its centre.
-    pub centre: PixelPoint,
-    /// Covariance of the centre.
-    pub cov: PixelCov,
-    /// 1 when nothing speaks against it, towards 0 as tests come near their limits.
-    pub trust: f64,
-    /// What speaks against it; empty when nothing does.
-    pub reason: String,
-    /// Correlation with the start's picture.
-    pub zncc: f64,
-}
-
-/// What became of one target in one frame.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Outcome {
-    /// It was located.
-    Mark(Mark),
-    /// It was not.
-    Gap {
-        /// The cause, from the closed list.
-        cause: GapCause,
-        /// The test that failed, in words.
-        why: String,
-    },
-}
-
 /// Follows all targets of one camera.
 #[derive(Debug, Clone)]
 pub struct Follower {
@@ -96,6 +80,8 @@ pub struct Follower {
     options: FollowOptions,
     targets: Vec<Target>,
     bodies: Vec<Body>,
+    hand: HandMarks,
+    record: Record,
     /// Mean level of the frames so far, without flashes.
     usual_level: Option<f64>,
     last_frame: Option<FrameNumber>,
@@ -108,6 +94,10 @@ struct Target {
     track: Track,
     /// Frames in a row without a mark.
     n_missed: u32,
+    /// Sightings after a loss that are not confirmed yet.
+    provisional: Provisional,
+    /// Small cuts of the last frames, for the look back.
+    recent: Recent,
 }
 
 #[derive(Debug, Clone)]
@@ -120,21 +110,46 @@ enum State {
     Refused(String),
 }
 
+impl Target {
+    fn ahead() -> Self {
+        Self {
+            state: State::Ahead,
+            track: Track::default(),
+            n_missed: 0,
+            provisional: Provisional::default(),
+            recent: Recent::default(),
+        }
+    }
+}
+
 impl Follower {
     /// A follower for these starts.
     ///
     /// # Errors
     /// [`TargetsError::Setting`] for a setting out of range, [`TargetsError::Start`] for a start that cannot be
-    /// right (radius below 3 px, place not a number, an id or a target given twice), [`TargetsError::Unsupported`]
-    /// for kinds that are not carried.
+    /// right (radius out of range, place not a number, an id or a target given twice).
     pub fn new(starts: Vec<TargetStart>, options: FollowOptions) -> Result<Self, TargetsError> {
+        Self::with_hand(starts, Vec::new(), options)
+    }
+
+    /// A follower with marks placed by hand. They win over anything found, are never changed, and the search goes on
+    /// from them.
+    ///
+    /// # Errors
+    /// As [`Follower::new`]; [`TargetsError::Hand`] for a hand mark of an unknown target, given twice, or without
+    /// sense.
+    pub fn with_hand(
+        starts: Vec<TargetStart>,
+        hand: Vec<HandMark>,
+        options: FollowOptions,
+    ) -> Result<Self, TargetsError> {
         options.check()?;
         starts::check(&starts)?;
-        let targets =
-            starts.iter().map(|_| Target { state: State::Ahead, track: Track::default(), n_missed: 0 });
-        let targets = targets.collect();
+        let hand = HandMarks::of(&starts, hand)?;
+        let targets = starts.iter().map(|_| Target::ahead()).collect();
         let bodies = starts::bodies(&starts);
-        Ok(Self { starts, options, targets, bodies, usual_level: None, last_frame: None })
+        let record = Record::new(starts.len());
+        Ok(Self { starts, options, targets, bodies, hand, record, usual_level: None, last_frame: None })
     }
 
     /// The starts, in the order of the outcomes.
@@ -145,20 +160,50 @@ impl Follower {
 
     /// Follows all targets into `frame`; one outcome a start, in the same order. Frames must come in rising order;
     /// one that does not, or that is `damaged`, leaves gaps and changes nothing.
+    ///
+    /// What is given here is what is known so far: [`Follower::finish`] has the last word.
     pub fn step(&mut self, frame: FrameNumber, view: &GreyView, damaged: bool) -> Vec<Outcome> {
         if self.last_frame.is_some_and(|last| frame <= last) {
             return self.gaps(frame, GapCause::Rejected, "this frame was given after a later one");
         }
         self.last_frame = Some(frame);
         self.refuse_lost_starts(frame, damaged);
-        if damaged {
-            for target in &mut self.targets {
-                target.n_missed = target.n_missed.saturating_add(1);
-            }
-            return self.gaps(frame, GapCause::DamagedFrame, "the frame is damaged");
+        let is_flash = !damaged && self.light(view);
+        let blank = if damaged { None } else { blank::blank(frame, view, &self.options) };
+        let outcomes = match (damaged, blank) {
+            (true, _) => self.missed(frame, GapCause::DamagedFrame, "the frame is damaged"),
+            (_, Some((cause, why))) => self.missed(frame, cause, &why),
+            _ => round::Round::new(self, frame, view, is_flash).run(),
+        };
+        self.record.push(frame, view, &outcomes);
+        for k in 0..self.targets.len() {
+            back::look_back(self, k, false);
         }
-        let is_flash = self.light(view);
-        round::Round::new(self, frame, view, is_flash).run()
+        outcomes
+    }
+
+    /// The final outcomes: for each start one outcome for every frame given, in order, after all looks back and with
+    /// every body fitted as a whole.
+    #[must_use]
+    pub fn finish(mut self) -> Vec<Vec<Outcome>> {
+        for k in 0..self.targets.len() {
+            back::look_back(&mut self, k, true);
+        }
+        rigid::fit_bodies(&self.starts, &mut self.record, &self.options);
+        self.record.outcomes
+    }
+
+    /// A frame in which nothing can be found; marks by hand stand even there.
+    fn missed(&mut self, frame: FrameNumber, cause: GapCause, why: &str) -> Vec<Outcome> {
+        let mut outcomes = self.gaps(frame, cause, why);
+        for (k, (target, outcome)) in self.targets.iter_mut().zip(&mut outcomes).enumerate() {
+            target.n_missed = target.n_missed.saturating_add(1);
+            if let Some(mark) = self.hand.at(k, frame) {
+                target.track.restart(frame, mark.centre, &mark.cov);
+                *outcome = Outcome::Mark(mark);
+            }
+        }
+        outcomes
     }
 
     /// Whether the frame is much brighter than usual; remembers its level.

@@ -2,6 +2,7 @@
 
 use crate::error::{TargetsError, require_all};
 use crate::locate::LocateOptions;
+use crate::texture::MatchOptions;
 
 /// Settings of [`crate::Follower`].
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +36,31 @@ pub struct FollowOptions {
     pub body_tolerance_px: f64,
     /// Greatest change of a body's size in the picture since its start, as a share; 0 to 0.5.
     pub greatest_scale_change: f64,
+    /// How a patch of natural texture is matched once it is roughly found.
+    pub texture: MatchOptions,
+    /// Half-width beyond which the search for a lost target never grows, px; 10 to 1000.
+    pub greatest_reach_px: f64,
+    /// By how much the search for a lost target grows with every frame, px: more than the fastest target's way from
+    /// frame to frame; 1 to 500.
+    pub reach_growth_px: f64,
+    /// Frames in a row in which a target found again far from its prediction must keep to a straight way before it is
+    /// believed; 2 to 20.
+    pub confirm_frames: u32,
+    /// What is left of the trust of a target that was found again by itself, without its body; 0 to 1.
+    pub alone_trust: f64,
+    /// Frames of which small cuts are kept for the look back after a gap; 4 to 1000.
+    pub recent_frames: u32,
+    /// Greatest distance between the places that the way forward and the look back give, px; above 0, up to 10.
+    pub pass_tolerance_px: f64,
+    /// Frames on either side that say where a target lies on its body at one moment; 3 to 200.
+    pub layout_frames: u32,
+    /// A mark whose squared distance from where its body puts it, in standard uncertainties, is above this contradicts
+    /// its body; 9 or more. 25 is passed by chance once in 270 000 marks (χ², 2 degrees of freedom).
+    pub greatest_rigidity: f64,
+    /// Smaller distances than this never contradict, px: bodies flex; 0 to 10.
+    pub flexing_px: f64,
+    /// Greatest standard uncertainty of an inferred mark along its worst direction, px; 0 (none inferred) to 50.
+    pub greatest_inferred_u_px: f64,
     /// A target hidden for this many frames is sought only where its body puts it, as long as the body is seen; 1 or more.
     pub coast_frames: u32,
     /// A rise of the frame's mean level by this share of full scale is a flash; 0 to 1.
@@ -60,6 +86,17 @@ impl Default for FollowOptions {
             greatest_jump_sigmas: 6.0,
             body_tolerance_px: 1.0,
             greatest_scale_change: 0.03,
+            texture: MatchOptions::default(),
+            greatest_reach_px: 160.0,
+            reach_growth_px: 75.0,
+            confirm_frames: 3,
+            alone_trust: 0.6,
+            recent_frames: 90,
+            pass_tolerance_px: 0.5,
+            layout_frames: 15,
+            greatest_rigidity: 25.0,
+            flexing_px: 0.1,
+            greatest_inferred_u_px: 1.0,
             coast_frames: 3,
             flash_share: 0.08,
             blur_share: 0.35,
@@ -74,6 +111,13 @@ impl FollowOptions {
     /// [`TargetsError::Setting`] names the first that is not.
     pub fn check(&self) -> Result<(), TargetsError> {
         self.locate.check()?;
+        self.texture.check()?;
+        self.check_search()?;
+        self.check_bodies()
+    }
+
+    /// Settings of the search in one frame and of what is believed there.
+    fn check_search(&self) -> Result<(), TargetsError> {
         let share = "it must be 0 to 1";
         require_all(&[
             ("picture_u_px", self.picture_u_px, 0.0..=1.0, "it must be 0 to 1 px"),
@@ -102,11 +146,37 @@ impl FollowOptions {
             ),
             ("greatest_widening", self.greatest_widening, 1.0..=1e6, "it must be 1 or more"),
             ("greatest_jump_sigmas", self.greatest_jump_sigmas, 2.0..=1e6, "it must be 2 or more"),
+            ("flash_share", self.flash_share, 0.0..=1.0, share),
+            ("blur_share", self.blur_share, 0.0..=1.0, share),
+            ("greatest_reach_px", self.greatest_reach_px, 10.0..=1000.0, "it must be 10 to 1000 px"),
+            ("reach_growth_px", self.reach_growth_px, 1.0..=500.0, "it must be 1 to 500 px"),
+            ("confirm_frames", f64::from(self.confirm_frames), 2.0..=20.0, "it must be 2 to 20"),
+            ("alone_trust", self.alone_trust, 0.0..=1.0, share),
+            ("recent_frames", f64::from(self.recent_frames), 4.0..=1000.0, "it must be 4 to 1000"),
+            (
+                "pass_tolerance_px",
+                self.pass_tolerance_px,
+                f64::MIN_POSITIVE..=10.0,
+                "it must be above 0, up to 10 px",
+            ),
+        ])
+    }
+
+    /// Settings of bodies.
+    fn check_bodies(&self) -> Result<(), TargetsError> {
+        require_all(&[
             ("body_tolerance_px", self.body_tolerance_px, 0.1..=50.0, "it must be 0.1 to 50 px"),
             ("greatest_scale_change", self.greatest_scale_change, 0.0..=0.5, "it must be 0 to 0.5"),
             ("coast_frames", f64::from(self.coast_frames), 1.0..=1e9, "it must be 1 or more"),
-            ("flash_share", self.flash_share, 0.0..=1.0, share),
-            ("blur_share", self.blur_share, 0.0..=1.0, share),
+            ("layout_frames", f64::from(self.layout_frames), 3.0..=200.0, "it must be 3 to 200"),
+            ("greatest_rigidity", self.greatest_rigidity, 9.0..=1e9, "it must be 9 or more"),
+            ("flexing_px", self.flexing_px, 0.0..=10.0, "it must be 0 to 10 px"),
+            (
+                "greatest_inferred_u_px",
+                self.greatest_inferred_u_px,
+                0.0..=50.0,
+                "it must be 0 (none is inferred) to 50 px",
+            ),
         ])
     }
 }

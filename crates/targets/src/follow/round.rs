@@ -1,13 +1,11 @@
-//! One frame's work: every target on its own, then every body over its targets, then those left over.
+//! One frame's work: every target on its own, then every body over its targets, then those left over, then the lost.
 
-use super::attempt::{Miss, Scene, Seen, attempt, first_sight};
+use super::attempt::{Glance, Miss, Scene, Seen};
 use super::body::{Sight, Verdict};
+use super::known::first_sight;
 use super::{Follower, Mark, Outcome, State, Target, TargetStart, before_start, trust};
 use filmgauge_quantities::{FrameNumber, GapCause, GreyView, PixelPoint};
 use rayon::prelude::*;
-
-/// A quadrant's picture is turned anew when the target has turned this much further, rad.
-const RETURN_RAD: f64 = 0.07;
 
 /// Two marks nearer than this share of the smaller radius are the same spot.
 const SAME_SPOT_SHARE: f64 = 0.5;
@@ -15,10 +13,15 @@ const SAME_SPOT_SHARE: f64 = 0.5;
 /// A mark guided by its body may be this much further off for every frame of its gap, px.
 const GUIDED_SLACK_PX: f64 = 0.05;
 
+/// What is left of the trust of a mark whose spot two targets might have.
+const CONTESTED_TRUST: f64 = 0.4;
+
 /// State of one target within the round.
-enum Tried {
+pub(super) enum Tried {
     /// Seen and not contradicted so far.
     Seen(Box<Seen>),
+    /// Placed by a person.
+    Hand(Box<Mark>),
     /// Not seen; why.
     Missed(Miss),
     /// Hidden for long: left to its body first.
@@ -29,11 +32,15 @@ enum Tried {
 
 /// One frame of a follower.
 pub(super) struct Round<'f, 'v> {
-    follower: &'f mut Follower,
-    frame: FrameNumber,
-    view: &'v GreyView<'v>,
-    is_flash: bool,
-    tried: Vec<Tried>,
+    pub(super) follower: &'f mut Follower,
+    pub(super) frame: FrameNumber,
+    pub(super) view: &'v GreyView<'v>,
+    pub(super) is_flash: bool,
+    pub(super) tried: Vec<Tried>,
+    /// Where its own track puts each target.
+    pub(super) predicted: Vec<Option<PixelPoint>>,
+    /// Where its body puts each target.
+    pub(super) expected: Vec<Option<PixelPoint>>,
 }
 
 impl<'f, 'v> Round<'f, 'v> {
@@ -43,7 +50,9 @@ impl<'f, 'v> Round<'f, 'v> {
         view: &'v GreyView<'v>,
         is_flash: bool,
     ) -> Self {
-        Self { follower, frame, view, is_flash, tried: Vec::new() }
+        let n = follower.starts.len();
+        let predicted = follower.targets.iter().map(|target| predicted(target, frame, follower)).collect();
+        Self { follower, frame, view, is_flash, tried: Vec::new(), predicted, expected: vec![None; n] }
     }
 
     /// All passes in order; one outcome a start.
@@ -54,6 +63,7 @@ impl<'f, 'v> Round<'f, 'v> {
             self.ask_body(body);
         }
         self.look_at_waiting();
+        self.search_for_lost();
         self.part_doubled_marks();
         self.remember()
     }
@@ -61,16 +71,20 @@ impl<'f, 'v> Round<'f, 'v> {
     /// First pass: every target near its own prediction, or at its start.
     fn look_at_each(&mut self) {
         let is_waiting: Vec<bool> = (0..self.follower.starts.len()).map(|k| self.is_waiting(k)).collect();
-        let Follower { starts, targets, options, .. } = &mut *self.follower;
+        let Follower { starts, targets, options, hand, .. } = &mut *self.follower;
         let scene = Scene { view: self.view, is_flash: self.is_flash, options };
         let frame = self.frame;
-        let jobs = targets.par_iter_mut().zip(&*starts).zip(is_waiting);
+        let jobs = targets.par_iter_mut().zip(&*starts).zip(is_waiting).enumerate();
         self.tried = jobs
-            .map(|((target, start), is_waiting)| match &target.state {
-                State::Ahead if start.start_frame == frame => begin(scene, target, start),
-                State::Followed(_) if is_waiting => Tried::Waiting,
-                State::Followed(_) => coast(scene, target, start, frame),
-                State::Ahead | State::Refused(_) => Tried::Idle,
+            .map(|(k, ((target, start), is_waiting))| match (hand.at(k, frame), &target.state) {
+                (Some(mark), _) => {
+                    seed(scene, target, start, &mark);
+                    Tried::Hand(Box::new(mark))
+                }
+                (None, State::Ahead) if start.start_frame == frame => begin(scene, target, start),
+                (None, State::Followed(_)) if is_waiting => Tried::Waiting,
+                (None, State::Followed(_)) => coast(scene, target, start, frame),
+                (None, State::Ahead | State::Refused(_)) => Tried::Idle,
             })
             .collect();
     }
@@ -81,13 +95,14 @@ impl<'f, 'v> Round<'f, 'v> {
         let start = &follower.starts[k];
         !start.deforms
             && follower.targets[k].n_missed >= follower.options.coast_frames
+            && follower.targets[k].provisional.seen.is_empty()
             && follower.bodies.iter().any(|body| body.is_posed && Some(&body.id) == start.body.as_ref())
     }
 
     /// A start that lands on a target already followed is refused.
     fn refuse_doubled_starts(&mut self) {
         for k in 0..self.tried.len() {
-            if self.follower.starts[k].start_frame != self.frame {
+            if self.follower.starts[k].start_frame != self.frame || !matches!(self.tried[k], Tried::Seen(_)) {
                 continue;
             }
             let Some(twin) = self.twins(k).find(|&j| j < k || !self.is_starting(j)) else { continue };
@@ -106,67 +121,92 @@ impl<'f, 'v> Round<'f, 'v> {
 
     /// Other targets seen at the same spot as target `k`.
     fn twins(&self, k: usize) -> impl Iterator<Item = usize> {
-        let starts = &self.follower.starts;
         let here = self.centre(k);
         (0..self.tried.len()).filter(move |&j| {
-            let near = SAME_SPOT_SHARE * starts[k].radius_px.min(starts[j].radius_px);
-            j != k && here.zip(self.centre(j)).is_some_and(|(a, b)| a.distance(b) < near)
+            j != k && here.zip(self.centre(j)).is_some_and(|(a, b)| self.is_one(k, j, a, b))
         })
     }
 
-    fn centre(&self, k: usize) -> Option<PixelPoint> {
+    /// Whether places of two targets are one spot.
+    pub(super) fn is_one(&self, k: usize, j: usize, a: PixelPoint, b: PixelPoint) -> bool {
+        let starts = &self.follower.starts;
+        a.distance(b) < SAME_SPOT_SHARE * starts[k].radius_px.min(starts[j].radius_px)
+    }
+
+    pub(super) fn centre(&self, k: usize) -> Option<PixelPoint> {
         match &self.tried[k] {
-            Tried::Seen(seen) => Some(seen.located.centre),
+            Tried::Seen(seen) => Some(seen.centre),
+            Tried::Hand(mark) => Some(mark.centre),
             _ => None,
         }
     }
 
     /// Second pass: a body rejects who contradicts it and guides who is missing.
     fn ask_body(&mut self, at: usize) {
+        if self.is_speed_unknown(at) && self.search_for_body(at) {
+            return;
+        }
         let sights: Vec<Option<Sight>> =
             self.follower.bodies[at].members.iter().map(|member| self.sight(member.target)).collect();
         let Follower { bodies, options, .. } = &mut *self.follower;
-        let Verdict { pose, outliers } = bodies[at].judge(&sights, options);
+        let verdict = bodies[at].judge(&sights, options);
         let id = bodies[at].id.clone();
-        for (member, distance) in outliers {
+        for &(member, distance) in &verdict.outliers {
             let target = self.follower.bodies[at].members[member].target;
-            let why = format!("{distance:.1} px from where the rest of {id} puts it");
-            self.tried[target] = Tried::Missed(Miss::new(GapCause::Rejected, why));
+            if matches!(self.tried[target], Tried::Seen(_)) {
+                let why = format!("{distance:.1} px from where the rest of {id} puts it");
+                self.tried[target] = Tried::Missed(Miss::new(GapCause::Rejected, why));
+            }
         }
-        if let Some(pose) = pose {
-            let angle_rad = pose.angle_rad();
-            let places: Vec<(usize, Option<PixelPoint>)> = self.follower.bodies[at]
-                .members
-                .iter()
-                .enumerate()
-                .map(|(k, member)| (member.target, self.follower.bodies[at].expected(k, &pose)))
-                .collect();
-            self.guide(&places, angle_rad);
+        self.take_pose(at, &verdict);
+    }
+
+    /// Confirms who agrees, guides who is missing, and lets the body learn.
+    pub(super) fn take_pose(&mut self, at: usize, verdict: &Verdict) {
+        if verdict.is_firm {
+            for &member in &verdict.agreeing {
+                let target = self.follower.bodies[at].members[member].target;
+                if let Tried::Seen(seen) = &mut self.tried[target] {
+                    seen.is_provisional = false;
+                }
+            }
+        }
+        if let Some(pose) = verdict.pose {
+            let body = &self.follower.bodies[at];
+            let places: Vec<(usize, Option<PixelPoint>)> =
+                body.members.iter().enumerate().map(|(k, m)| (m.target, body.expected(k, &pose))).collect();
+            for &(target, place) in &places {
+                self.expected[target] = place;
+            }
+            self.guide(&places, pose.angle_rad(), verdict.is_firm);
         }
         let members = &self.follower.bodies[at].members;
         let centres: Vec<_> = members.iter().map(|member| self.centre(member.target)).collect();
-        self.follower.bodies[at].learn(pose, &centres);
+        self.follower.bodies[at].learn(verdict.pose, &centres);
     }
 
-    fn sight(&self, k: usize) -> Option<Sight> {
+    pub(super) fn sight(&self, k: usize) -> Option<Sight> {
         match &self.tried[k] {
-            Tried::Seen(seen) => Some(Sight { centre: seen.located.centre, jump_sigmas: seen.jump_sigmas }),
+            Tried::Seen(seen) => Some(Sight {
+                centre: seen.centre,
+                jump_sigmas: seen.jump_sigmas,
+                is_firm: !seen.is_provisional,
+            }),
+            Tried::Hand(mark) => Some(Sight { centre: mark.centre, jump_sigmas: 0.0, is_firm: true }),
             _ => None,
         }
     }
 
     /// Looks for the missing ones where the body puts them.
-    fn guide(&mut self, places: &[(usize, Option<PixelPoint>)], angle_rad: f64) {
+    fn guide(&mut self, places: &[(usize, Option<PixelPoint>)], angle_rad: f64, is_firm: bool) {
         let missing: Vec<(usize, PixelPoint)> = places
             .iter()
             .filter(|(k, _)| matches!(self.tried[*k], Tried::Missed(_) | Tried::Waiting))
             .filter_map(|&(k, place)| Some((k, place?)))
             .collect();
         for &(k, _) in &missing {
-            if let State::Followed(known) = &mut self.follower.targets[k].state
-                && (known.likeness.turned_rad - angle_rad).abs() > RETURN_RAD
-            {
-                known.likeness.turn_to(angle_rad);
+            if let State::Followed(known) = &mut self.follower.targets[k].state {
+                known.turn_to(angle_rad);
             }
         }
         let follower = &*self.follower;
@@ -175,7 +215,10 @@ impl<'f, 'v> Round<'f, 'v> {
             .par_iter()
             .map(|&(k, place)| (k, guided(scene, &follower.targets[k], &follower.starts[k], place)))
             .collect();
-        for (k, tried) in found {
+        for (k, mut tried) in found {
+            if let Tried::Seen(seen) = &mut tried {
+                seen.is_provisional = !is_firm;
+            }
             self.tried[k] = tried;
         }
     }
@@ -192,35 +235,124 @@ impl<'f, 'v> Round<'f, 'v> {
         });
     }
 
-    /// Of two marks on one spot, the one that jumped further is wrong.
+    /// Of two marks on one spot, the one further from where its body, or else its own way, puts it is wrong. Where that is
+    /// not clear the other one is doubtful too.
     fn part_doubled_marks(&mut self) {
         for k in 0..self.tried.len() {
             let Some(twin) = self.twins(k).next() else { continue };
-            let jump = |at: usize| self.sight(at).map_or(0.0, |sight| sight.jump_sigmas);
-            let (wrong, right) = if jump(twin) > jump(k) { (twin, k) } else { (k, twin) };
-            let why = format!("on the same spot as {}", self.follower.starts[right].id);
-            self.tried[wrong] = Tried::Missed(Miss::new(GapCause::Rejected, why));
+            let (wrong, right) = if self.off_px(twin) > self.off_px(k) { (twin, k) } else { (k, twin) };
+            let (wrong, right) =
+                if matches!(self.tried[wrong], Tried::Hand(_)) { (right, wrong) } else { (wrong, right) };
+            let why = format!("on the same spot as {}", self.follower.starts[wrong].id);
+            if self.off_px(right) > 0.5 * self.off_px(wrong)
+                && let Tried::Seen(seen) = &mut self.tried[right]
+            {
+                seen.doubts.push((CONTESTED_TRUST, why));
+            }
+            if matches!(self.tried[wrong], Tried::Seen(_)) {
+                let why = format!("on the same spot as {}", self.follower.starts[right].id);
+                self.tried[wrong] = Tried::Missed(Miss::new(GapCause::Rejected, why));
+            }
         }
     }
 
-    /// Writes the marks into the tracks and gives the outcomes.
+    /// Distance of a sighting from where it was expected, px.
+    fn off_px(&self, k: usize) -> f64 {
+        let place = self.expected[k].or(self.predicted[k]);
+        self.centre(k).zip(place).map_or(0.0, |(centre, place)| centre.distance(place))
+    }
+
+    /// Writes the marks into the tracks, keeps small cuts, and gives the outcomes.
     fn remember(mut self) -> Vec<Outcome> {
         let tried = std::mem::take(&mut self.tried);
-        let Follower { starts, targets, options, .. } = &mut *self.follower;
-        let frame = self.frame;
-        let each = tried.into_iter().zip(&*starts).zip(targets);
-        each.map(|((tried, start), target)| match tried {
-            Tried::Seen(seen) => Outcome::Mark(keep(target, &seen, frame, trust::mark(&seen, options))),
+        (0..tried.len()).zip(tried).map(|(k, tried)| self.outcome(k, tried)).collect()
+    }
+
+    fn outcome(&mut self, k: usize, tried: Tried) -> Outcome {
+        let outcome = match tried {
+            Tried::Seen(seen) => self.keep(k, *seen),
+            Tried::Hand(mark) => {
+                let target = &mut self.follower.targets[k];
+                target.track.restart(self.frame, mark.centre, &mark.cov);
+                target.provisional.seen.clear();
+                target.n_missed = 0;
+                Outcome::Mark(*mark)
+            }
             Tried::Missed(Miss { cause, why }) => {
+                let target = &mut self.follower.targets[k];
+                target.provisional.seen.clear();
                 target.n_missed = target.n_missed.saturating_add(1);
                 Outcome::Gap { cause, why }
             }
-            Tried::Waiting | Tried::Idle => match &target.state {
+            Tried::Waiting | Tried::Idle => match &self.follower.targets[k].state {
                 State::Refused(why) => Outcome::Gap { cause: GapCause::Rejected, why: why.clone() },
-                _ => before_start(start),
+                _ => before_start(&self.follower.starts[k]),
             },
-        })
-        .collect()
+        };
+        self.keep_cut(k, outcome.mark());
+        outcome
+    }
+
+    /// A sighting becomes a mark, unless it must still be confirmed.
+    fn keep(&mut self, k: usize, seen: Seen) -> Outcome {
+        let Follower { targets, options, record, .. } = &mut *self.follower;
+        let target = &mut targets[k];
+        if let State::Followed(known) = &mut target.state {
+            known.follow(&seen);
+        }
+        let was_lost = target.n_missed > 0;
+        let is_alone = seen.is_provisional;
+        if seen.is_provisional || !target.provisional.seen.is_empty() {
+            target.provisional.seen.push((self.frame, seen));
+            if is_alone && target.provisional.seen.len() < options.confirm_frames as usize {
+                target.n_missed = target.n_missed.saturating_add(1);
+                let why = "seen again, but not confirmed over several frames".to_owned();
+                return Outcome::Gap { cause: GapCause::Rejected, why };
+            }
+        } else {
+            target.provisional.seen = vec![(self.frame, seen)];
+        }
+        let seen = std::mem::take(&mut target.provisional.seen);
+        let first = seen.first().map(|(frame, _)| *frame);
+        let mut last = None;
+        for (frame, mut seen) in seen {
+            if is_alone {
+                let why = "found again by itself, without its body".to_owned();
+                seen.doubts.push((options.alone_trust, why));
+            }
+            let mark = trust::mark(&seen, options);
+            if was_lost && Some(frame) == first && is_alone {
+                target.track.restart(frame, mark.centre, &mark.cov);
+            } else {
+                target.track.push(frame, mark.centre, &mark.cov);
+            }
+            if frame < self.frame {
+                record.overwrite(k, frame, mark.clone());
+            }
+            last = Some(mark);
+        }
+        target.n_missed = 0;
+        if was_lost {
+            target.recent.found_again = first;
+        }
+        last.map_or_else(
+            || Outcome::Gap { cause: GapCause::Rejected, why: "nothing seen".to_owned() },
+            Outcome::Mark,
+        )
+    }
+
+    fn keep_cut(&mut self, k: usize, mark: Option<&Mark>) {
+        let place = mark.map(|mark| mark.centre).or(self.expected[k]).or(self.predicted[k]);
+        let Follower { targets, starts, options, .. } = &mut *self.follower;
+        let target = &mut targets[k];
+        let (Some(place), State::Followed(_)) = (place, &target.state) else { return };
+        let wide = if mark.is_some() || self.expected[k].is_some() { 0 } else { target.n_missed };
+        target.recent.keep(
+            (self.frame, self.view, self.is_flash),
+            (place, starts[k].reach_px()),
+            wide,
+            options,
+        );
     }
 }
 
@@ -238,12 +370,29 @@ fn begin(scene: Scene, target: &mut Target, start: &TargetStart) -> Tried {
     }
 }
 
+/// A mark by hand gives a target that was never seen its first picture.
+fn seed(scene: Scene, target: &mut Target, start: &TargetStart, mark: &Mark) {
+    if !matches!(target.state, State::Followed(_))
+        && let Ok((known, _)) = first_sight(scene, start.kind, mark.centre, start.reach_px())
+    {
+        target.state = State::Followed(Box::new(known));
+    }
+}
+
+/// Where its own way puts a target.
+fn predicted(target: &Target, frame: FrameNumber, follower: &Follower) -> Option<PixelPoint> {
+    let acceleration_px = follower.options.acceleration_px;
+    let again = target.provisional.predict(&target.track, frame, acceleration_px);
+    again.or_else(|| target.track.predict(frame, acceleration_px)).map(|prediction| prediction.place)
+}
+
 /// The target near where its own track puts it.
 fn coast(scene: Scene, target: &Target, start: &TargetStart, frame: FrameNumber) -> Tried {
     let options = scene.options;
-    let (State::Followed(known), Some(prediction)) =
-        (&target.state, target.track.predict(frame, options.acceleration_px))
-    else {
+    let again = target.provisional.predict(&target.track, frame, options.acceleration_px);
+    let is_provisional = again.is_some();
+    let own = || target.track.predict(frame, options.acceleration_px);
+    let (State::Followed(known), Some(prediction)) = (&target.state, again.or_else(own)) else {
         return Tried::Idle;
     };
     let wide = match prediction.u_px {
@@ -251,16 +400,17 @@ fn coast(scene: Scene, target: &Target, start: &TargetStart, frame: FrameNumber)
         None => options.first_gate_px * prediction.n_frames,
     };
     let gate_px = wide.min(options.greatest_gate_px);
-    match attempt(scene, known, start.reach_px(), prediction.place, gate_px) {
+    let glance = Glance { scene, known, radius_px: start.reach_px() };
+    match glance.attempt(prediction.place, gate_px) {
         Ok(mut seen) => {
-            let off = seen.located.centre.distance(prediction.place);
-            seen.jump_sigmas = prediction
-                .u_px
-                .map_or(0.0, |u_px| off / u_px.hypot(seen.located.cov.xx.max(seen.located.cov.yy).sqrt()));
+            let off = seen.centre.distance(prediction.place);
+            seen.jump_sigmas =
+                prediction.u_px.map_or(0.0, |u_px| off / u_px.hypot(seen.cov.xx.max(seen.cov.yy).sqrt()));
             if seen.jump_sigmas > options.greatest_jump_sigmas {
                 let why = format!("{off:.1} px from where it was expected");
                 return Tried::Missed(Miss::new(GapCause::Rejected, why));
             }
+            seen.is_provisional = is_provisional;
             Tried::Seen(Box::new(seen))
         }
         Err(miss) => Tried::Missed(miss),
@@ -273,9 +423,10 @@ fn guided(scene: Scene, target: &Target, start: &TargetStart, place: PixelPoint)
     let options = scene.options;
     let slack = GUIDED_SLACK_PX * f64::from(target.n_missed) * if start.deforms { 10.0 } else { 1.0 };
     let tolerance = (options.body_tolerance_px + slack).min(options.greatest_gate_px);
-    match attempt(scene, known, start.reach_px(), place, tolerance.max(2.0)) {
+    let glance = Glance { scene, known, radius_px: start.reach_px() };
+    match glance.attempt(place, tolerance.max(2.0)) {
         Ok(mut seen) => {
-            let off = seen.located.centre.distance(place);
+            let off = seen.centre.distance(place);
             if off > tolerance {
                 let why = format!("{off:.1} px from where its body puts it");
                 return Tried::Missed(Miss::new(GapCause::Rejected, why));
@@ -285,16 +436,4 @@ fn guided(scene: Scene, target: &Target, start: &TargetStart, place: PixelPoint)
         }
         Err(miss) => Tried::Missed(miss),
     }
-}
-
-/// Writes a mark into its target's memory.
-fn keep(target: &mut Target, seen: &Seen, frame: FrameNumber, mark: Mark) -> Mark {
-    target.track.push(frame, mark.centre, &mark.cov);
-    target.n_missed = 0;
-    if let (State::Followed(known), Some(turned_rad)) = (&mut target.state, seen.turned_rad)
-        && (turned_rad - known.likeness.turned_rad).abs() > RETURN_RAD
-    {
-        known.likeness.turn_to(turned_rad);
-    }
-    mark
 }

@@ -9,15 +9,21 @@ use filmgauge_quantities::TargetKind;
 /// Two starts in one frame nearer than this share of the smaller radius are one target.
 const SAME_TARGET_SHARE: f64 = 0.5;
 
+/// Greatest half side of a patch of texture, px.
+const MOST_PATCH_RADIUS_PX: f64 = 200.0;
+
 /// The first thing that is wrong with the starts.
 pub(super) fn check(starts: &[TargetStart]) -> Result<(), TargetsError> {
     for (k, start) in starts.iter().enumerate() {
         let wrong = |why: String| Err(TargetsError::Start { target: start.id.clone(), why });
-        if start.kind == TargetKind::Patch {
-            return Err(TargetsError::Unsupported { target: start.id.clone(), kind: start.kind });
-        }
         if start.radius_px.is_nan() || start.radius_px < LEAST_RADIUS_PX || start.radius_px > 500.0 {
             return wrong(format!("radius {} px is not {LEAST_RADIUS_PX:.0} to 500 px", start.radius_px));
+        }
+        if start.kind == TargetKind::Patch && start.radius_px > MOST_PATCH_RADIUS_PX {
+            return wrong(format!(
+                "half a side of {} px is above {MOST_PATCH_RADIUS_PX:.0} px",
+                start.radius_px
+            ));
         }
         if !(start.start.x.is_finite() && start.start.y.is_finite()) {
             return wrong("its place is not a number".to_owned());

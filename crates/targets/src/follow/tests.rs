@@ -287,7 +287,7 @@ fn starts_that_cannot_be_right_are_errors() {
     assert!(refused(&|s| s[0].start.x = f64::NAN).contains("number"));
     assert!(refused(&|s| s[1].id = s[0].id.clone()).contains("twice"));
     assert!(refused(&|s| s[1].start = s[0].start).contains("same target as C1"));
-    assert!(refused(&|s| s[1].kind = TargetKind::Patch).contains("patch"));
+    assert!(refused(&|s| (s[1].kind, s[1].radius_px) = (TargetKind::Patch, 300.0)).contains("half a side"));
     let wrong = FollowOptions { least_gate_px: 0.0, ..options.clone() };
     assert!(Follower::new(car_starts(), wrong).is_err());
     assert!(Follower::new(Vec::new(), options).unwrap().starts().is_empty());

@@ -1,5 +1,6 @@
 //! One target's recent marks, and where they put it next: a straight line through the last three.
 
+use super::attempt::Seen;
 use filmgauge_quantities::{FrameNumber, PixelCov, PixelPoint};
 
 /// Marks that the prediction rests on.
@@ -37,6 +38,17 @@ impl Track {
         }
     }
 
+    /// Forgets what was before and goes on from here.
+    pub(super) fn restart(&mut self, frame: FrameNumber, place: PixelPoint, cov: &PixelCov) {
+        self.marks.clear();
+        self.push(frame, place, cov);
+    }
+
+    /// Whether its speed is known.
+    pub(super) fn has_speed(&self) -> bool {
+        self.marks.len() > 1
+    }
+
     /// The place in `frame`, with an acceleration of standard deviation `acceleration_px` (px per frame²); `None`
     /// before the first mark.
     pub(super) fn predict(&self, frame: FrameNumber, acceleration_px: f64) -> Option<Prediction> {
@@ -61,6 +73,36 @@ impl Track {
             u_px: Some(u_px),
             n_frames,
         })
+    }
+}
+
+/// Sightings of a lost target that are not confirmed yet.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Provisional {
+    pub(super) seen: Vec<(FrameNumber, Seen)>,
+}
+
+impl Provisional {
+    /// Where the next sighting should be. After a single one the speed is that since the last mark of `track`.
+    pub(super) fn predict(
+        &self,
+        track: &Track,
+        frame: FrameNumber,
+        acceleration_px: f64,
+    ) -> Option<Prediction> {
+        let (newest, seen) = self.seen.last()?;
+        let mut own = Track::default();
+        for (frame, seen) in &self.seen {
+            own.push(*frame, seen.centre, &seen.cov);
+        }
+        if self.seen.len() > 1 {
+            return own.predict(frame, acceleration_px);
+        }
+        let n_frames = f64::from(frame.0) - f64::from(newest.0);
+        let &(last, from, _) = track.marks.last()?;
+        let share = n_frames / (f64::from(newest.0) - last).max(1.0);
+        let place = seen.centre.moved(share * (seen.centre.x - from.x), share * (seen.centre.y - from.y));
+        Some(Prediction { place, u_px: None, n_frames })
     }
 }
 

@@ -3,7 +3,7 @@
 use super::Mark;
 use super::attempt::Seen;
 use super::options::FollowOptions;
-use filmgauge_quantities::PixelCov;
+use filmgauge_quantities::{MarkState, PixelCov};
 
 /// A test whose share falls below this is named in the reason.
 const NAMED_BELOW: f64 = 0.7;
@@ -13,7 +13,7 @@ const LEAST_SHARE: f64 = 0.2;
 
 /// The mark for a target that passed all tests.
 pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
-    let saturated = seen.located.saturated_share;
+    let saturated = seen.saturated_share;
     let shares = [
         (share(seen.zncc, options.least_zncc, 0.9), format!("likeness {:.2}", seen.zncc)),
         (
@@ -21,30 +21,37 @@ pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
             format!("contrast {:.0} % of the start's", seen.contrast_ratio * 100.0),
         ),
         (
-            share(seen.located.widening, options.greatest_widening, 1.3),
-            format!("uneven cover, variance widened {:.1} times", seen.located.widening),
+            share(seen.widening, options.greatest_widening, 1.3),
+            format!("uneven cover, variance widened {:.1} times", seen.widening),
         ),
         (
             share(seen.jump_sigmas, options.greatest_jump_sigmas, 3.0),
             format!("{:.1} standard deviations from where it was expected", seen.jump_sigmas),
         ),
         (
+            share(seen.rival_share, options.greatest_second_share, 0.7),
+            format!("another place alike, {:.0} % as much", seen.rival_share * 100.0),
+        ),
+        (
             share(saturated, options.locate.greatest_saturated_share, 0.1),
             format!("{:.0} % saturated", saturated * 100.0),
         ),
     ];
-    let trust = shares.iter().map(|(share, _)| share).product();
+    let doubts = seen.doubts.iter().map(|(factor, _)| factor);
+    let trust = shares.iter().map(|(share, _)| share).chain(doubts).product();
     let mut reasons: Vec<&str> = Vec::new();
     if seen.is_guided {
         reasons.push("found where its body puts it");
     }
     reasons.extend(shares.iter().filter(|(share, _)| *share < NAMED_BELOW).map(|(_, why)| why.as_str()));
+    reasons.extend(seen.doubts.iter().map(|(_, why)| why.as_str()));
     Mark {
-        centre: seen.located.centre,
-        cov: widened(seen.located.cov, options.picture_u_px),
+        centre: seen.centre,
+        cov: widened(seen.cov, options.picture_u_px),
+        state: MarkState::Found,
         trust,
         reason: reasons.join("; "),
-        zncc: seen.zncc,
+        zncc: Some(seen.zncc),
     }
 }
 
