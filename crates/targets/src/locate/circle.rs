@@ -94,8 +94,12 @@ mod tests {
     /// Middle of the ellipse through the pictures of 360 points of a circle.
     fn pictured(pose: &CirclePose, ray: [f64; 2], radius: f64) -> PixelPoint {
         let [nx, ny, nz] = pose.unit_normal();
-        let first = { let l = nz.hypot(nx); [nz / l, 0.0, -nx / l] };
-        let second = [ny * first[2] - nz * first[1], nz * first[0] - nx * first[2], nx * first[1] - ny * first[0]];
+        let first = {
+            let l = nz.hypot(nx);
+            [nz / l, 0.0, -nx / l]
+        };
+        let second =
+            [ny * first[2] - nz * first[1], nz * first[0] - nx * first[2], nx * first[1] - ny * first[0]];
         let mut normal = nalgebra::SMatrix::<f64, 5, 5>::zeros();
         let mut rhs = nalgebra::SVector::<f64, 5>::zeros();
         for k in 0..360 {

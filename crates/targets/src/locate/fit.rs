@@ -15,6 +15,9 @@ const LONGEST_STEP_PX: f64 = 1.0;
 /// Noise's share in the squared slopes above which they are quieted.
 const QUIET_SHARE: f64 = 0.09;
 
+/// A step shorter than this tells that the centre is near, px.
+const NEAR_PX: f64 = 0.1;
+
 /// Upper 5 % point of χ² with 4 degrees of freedom (closed form: the root of (1 + x/2) exp(-x/2) = 0.05).
 const CHI2_95_OF_4: f64 = 9.488;
 
@@ -34,20 +37,19 @@ pub(super) fn settle(
         if !window.holds(selection) || !window.holds(centre) {
             return Err(LocateFailure::NoConvergence);
         }
-        let mut pairs = pairing.about(centre, selection);
-        let mut normal = Normal::of(&pairs, options.noise_floor_grey);
-        if pairs.quieted.is_none() && normal.slope_noise_share > QUIET_SHARE {
-            pairing.quiet();
-            pairs = pairing.about(centre, selection);
-            normal = Normal::of(&pairs, options.noise_floor_grey);
-        }
+        let pairs = pairing.about(centre, selection);
+        let normal = Normal::of(&pairs, options.noise_floor_grey);
         let Some(step) = normal.step() else {
             return Err(no_contrast(levels, normal.residual));
         };
         let length = step.0.hypot(step.1);
         let shorten = (LONGEST_STEP_PX / length.max(1e-12)).min(1.0);
         centre = centre.moved(step.0 * shorten, step.1 * shorten);
-        if length < options.stop_px {
+        // Far from the centre the residual is no noise.
+        let is_loud = pairs.quieted.is_none() && normal.slope_noise_share > QUIET_SHARE;
+        if is_loud && length < NEAR_PX {
+            pairing.quiet();
+        } else if length < options.stop_px {
             return weigh(window, centre, &pairs, &normal, levels, iteration, options);
         }
     }
@@ -77,10 +79,10 @@ fn weigh(
     let Some(spread) = normal.spread() else {
         return Err(no_contrast(levels, noise));
     };
-    let widening = structure(pairs, window.outline.radius_px, noise) * normal.dof / (normal.dof - 2.0).max(0.5);
+    let widening =
+        structure(pairs, window.outline.radius_px, noise) * normal.dof / (normal.dof - 2.0).max(0.5);
     let scale = 4.0 * residual * residual * widening;
-    let cov =
-        PixelCov { xx: scale * spread[(0, 0)], xy: scale * spread[(0, 1)], yy: scale * spread[(1, 1)] };
+    let cov = PixelCov { xx: scale * spread[(0, 0)], xy: scale * spread[(0, 1)], yy: scale * spread[(1, 1)] };
     let u_worst = greatest_u(&cov);
     if !u_worst.is_finite() || u_worst > options.greatest_u_px {
         return Err(no_contrast(levels, noise));

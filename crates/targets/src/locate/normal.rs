@@ -4,6 +4,9 @@
 use super::pairs::{Pairs, Quieted};
 use nalgebra::{Matrix4, SMatrix, SVector, Vector4};
 
+/// Most of the squared slopes that noise can be held to be.
+const MOST_SLOPE_NOISE: f64 = 0.7;
+
 /// Normal equations of the four unknowns: centre x, centre y, shading along x and along y.
 ///
 /// Var(difference) = s² (1 + gain); every pair is met from both of its ends, so that a fitted unknown takes 4 s² and half
@@ -76,8 +79,12 @@ impl Sums {
         let (gx, gy) = pairs.opposite;
         let at_pixel = pairs.at_pixel.slope * pairs.at_pixel.value;
         let noise = self.n_pairs * self.residual * self.residual;
-        let slope_noise =
-            (noise * (at_pixel + gx.slope * gy.value), noise * (at_pixel + gx.value * gy.slope));
+        // Far from the centre the residual is more than noise; what is taken off must leave something to step by.
+        let most = |sum: f64, gain: f64| (noise * gain).min(MOST_SLOPE_NOISE * sum);
+        let slope_noise = (
+            most(self.squared[(0, 0)], at_pixel + gx.slope * gy.value),
+            most(self.squared[(1, 1)], at_pixel + gx.value * gy.slope),
+        );
         let (mut matrix, mut rhs) = (self.squared, self.rhs);
         matrix[(0, 0)] -= slope_noise.0;
         matrix[(1, 1)] -= slope_noise.1;

@@ -27,7 +27,8 @@ fn bound(picture: &Canvas, target: &Painted, noise: f64) -> PixelCov {
         target.centre,
         outline::Outline::round(options.inner_window_px(target.radius_px)),
         &options,
-    ).unwrap();
+    )
+    .unwrap();
     let centre = target.centre.moved(-(window.origin.0 as f64), -(window.origin.1 as f64));
     let pairs = pairs::Pairing::new(&window).about(centre, centre);
     let mut matrix = nalgebra::Matrix4::zeros();
@@ -64,7 +65,10 @@ fn trials(radius_px: f64, noise: f64, n: usize, seed: u64) -> Trials {
                 bounds += bound.xx + bound.yy;
                 inside += usize::from(located.cov.mahalanobis2(dx, dy).unwrap() < 5.991);
             }
-            Err(_) => failures += 1,
+            Err(failure) => {
+                println!("R {radius_px} noise {noise}, picture {k}: {failure}");
+                failures += 1;
+            }
         }
     }
     Trials { ratio: f64::sqrt(squares / bounds), inside: inside as f64 / n as f64, failures }

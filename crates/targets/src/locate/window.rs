@@ -10,7 +10,7 @@ use ndarray::Array2;
 const MARGIN_PX: i64 = 9;
 
 /// A window of this radius shows its rough symmetry on every row, one of twice that on every second, px.
-const COARSE_RADIUS_PX: f64 = 6.0;
+const COARSE_RADIUS_PX: f64 = 8.0;
 
 /// How far the fine search may run beyond the coarse one, px.
 const SLACK_PX: f64 = 1.5;
