@@ -98,7 +98,7 @@ fn threads(base: &Path) -> Result<String> {
         FILMS.iter().map(|(title, footage, _)| (*title, *footage)).chain([("PNG stills", "still/*.png")]);
     for (title, footage) in footage {
         let index = index_of(base, footage)?;
-        let mut timed = |threads| {
+        let timed = |threads| {
             let options = ReadOptions { threads, ..ReadOptions::default() };
             least(|| read_through(frames(base, footage, Some(&index), &options)?))
         };
