@@ -48,10 +48,12 @@ fn page(ours: &[usize], peers: &Value) -> String {
          | film | Filmgauge, misses | OpenCV, misses | PyAV, misses |\n| --- | --- | --- | --- |\n"
     );
     for (at, (case, ours)) in CASES.iter().zip(ours).enumerate() {
-        let peer = |name: &str| peers[at][name].as_u64().map_or("–".to_owned(), |misses| misses.to_string());
+        let peer =
+            |name: &str| peers[at][name].as_u64().map_or("–".to_owned(), |misses| misses.to_string());
         let ending = case.footage.rsplit('.').next().unwrap_or_default();
         // Writing into a String cannot fail.
-        let _ = writeln!(page, "| {} ({ending}) | {ours} | {} | {} |", case.what, peer("opencv"), peer("pyav"));
+        let _ =
+            writeln!(page, "| {} ({ending}) | {ours} | {} | {} |", case.what, peer("opencv"), peer("pyav"));
     }
     page
 }
