@@ -3,6 +3,7 @@
 mod compare;
 mod scenes;
 mod tables;
+pub mod texture;
 
 pub use compare::{Error, MarkErrors, Outcome, compare};
 pub use scenes::{PlantedCase, scene};

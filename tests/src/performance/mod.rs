@@ -1,3 +1,4 @@
 //! Tables of speed beside peers, each made in one run.
 
 pub mod footage;
+pub mod texture;

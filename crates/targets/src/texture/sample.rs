@@ -81,8 +81,12 @@ pub(super) fn cubic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &Co
         let wy = cubic_weights(&fy);
         let mut across = [[0.0_f32; 4]; CHUNK];
         for i in 0..CHUNK {
-            let row = |j: usize| rows[j].get(at[i]..at[i] + 4).and_then(<[f32]>::first_chunk::<4>);
-            let (Some(r0), Some(r1), Some(r2), Some(r3)) = (row(0), row(1), row(2), row(3)) else { continue };
+            let (r0, r1, r2, r3) = (
+                taps::<4>(rows[0], at[i]),
+                taps::<4>(rows[1], at[i]),
+                taps::<4>(rows[2], at[i]),
+                taps::<4>(rows[3], at[i]),
+            );
             for k in 0..4 {
                 across[i][k] = wy[0][i] * r0[k] + wy[1][i] * r1[k] + (wy[2][i] * r2[k] + wy[3][i] * r3[k]);
             }
@@ -109,9 +113,7 @@ pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &
         for i in 0..CHUNK {
             let mut sums = [0.0_f32; 8];
             for j in 0..6 {
-                let Some(row) = rows[j].get(at[i]..at[i] + 8).and_then(<[f32]>::first_chunk::<8>) else {
-                    continue;
-                };
+                let row = taps::<8>(rows[j], at[i]);
                 for k in 0..8 {
                     sums[k] += wy[j][i] * row[k];
                 }
@@ -126,6 +128,15 @@ pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &
                 + (wx[2][i] * a[2] + wx[3][i] * a[3])
                 + (wx[4][i] * b[0] + wx[5][i] * b[1]);
         }
+    }
+}
+
+/// Coefficients from `at` on. Places are checked to lie on the ground before; zeros beyond its end.
+#[inline(always)]
+fn taps<const N: usize>(row: &[f32], at: usize) -> &[f32; N] {
+    match row.get(at..at.wrapping_add(N)) {
+        Some(taps) => taps.first_chunk().unwrap_or(&[0.0; N]),
+        None => &[0.0; N],
     }
 }
 

@@ -114,6 +114,11 @@ fn first_place() -> TexturePlace {
     TexturePlace::at(PixelPoint::new(30.2, 29.9))
 }
 
+fn made(field: &Field, noise: f64, options: &TextureOptions) -> Texture {
+    let start = field.seen(&first_place()).eight(noise, 9);
+    Texture::new(&start.view(), first_place().centre, PatchSize::square(PATCH), options).unwrap()
+}
+
 /// Places at random: shifts of a pixel, and shapes up to `bend` off.
 fn places(seed: u64, n: usize, bend: f64) -> Vec<TexturePlace> {
     let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
@@ -132,6 +137,7 @@ fn places(seed: u64, n: usize, bend: f64) -> Vec<TexturePlace> {
         .collect()
 }
 
+#[derive(Debug)]
 struct Tally {
     /// Root mean square error over the bound, template's noise included.
     efficiency: f64,
@@ -139,7 +145,6 @@ struct Tally {
     stated: f64,
     /// Share of 95 % ellipses that hold the truth.
     inside: f64,
-    rms_px: f64,
 }
 
 /// A painted pair with its bounds for one grey level of noise.
@@ -189,29 +194,198 @@ fn tally(pairs: &[Pair], noise: f64, n_template: u64, n_noises: u64, options: &T
             n += 1.0;
         }
     }
-    Tally {
-        efficiency: (squares / limits).sqrt(),
-        stated: (stated / limits).sqrt(),
-        inside: inside / n,
-        rms_px: (squares / n / 2.0).sqrt(),
-    }
+    Tally { efficiency: (squares / limits).sqrt(), stated: (stated / limits).sqrt(), inside: inside / n }
 }
 
 #[test]
 fn error_is_at_the_bound_and_ellipses_hold() {
-    for bend in [0.0, 0.1] {
-        let pairs = pairs(6, bend);
-        for interpolation in [Interpolation::Cubic, Interpolation::Quintic] {
-            for (noise, n_template, blur_change) in
-                [(2.0, 1, true), (5.0, 1, true), (5.0, 1, false), (2.0, 8, true)]
-            {
-                let options = TextureOptions { interpolation, blur_change, ..TextureOptions::default() };
-                let tally = tally(&pairs, noise, n_template, 60, &options);
-                println!(
-                    "{interpolation:?} blur {blur_change} noise {noise} bend {bend} K {n_template}: {:.4} px, {:.3} of the bound, stated {:.3}, {:.3} inside",
-                    tally.rms_px, tally.efficiency, tally.stated, tally.inside
-                );
-            }
+    // 240 matches: the root mean square is good to 3.5 %, the share to 1.5 %.
+    let pairs = pairs(6, 0.1);
+    for interpolation in [Interpolation::Cubic, Interpolation::Quintic] {
+        let options = TextureOptions { interpolation, ..TextureOptions::default() };
+        for (noise, n_template, limit) in [(2.0, 1, 1.11), (5.0, 1, 1.17), (2.0, 8, 1.10)] {
+            let tally = tally(&pairs, noise, n_template, 40, &options);
+            assert!(tally.efficiency < limit, "{interpolation:?} {noise} {n_template} {tally:?}");
+            assert!(
+                (0.91..0.985).contains(&tally.inside),
+                "{interpolation:?} {noise} {n_template} {tally:?}"
+            );
+            assert!((tally.stated / tally.efficiency - 1.0).abs() < 0.1, "{tally:?}");
         }
     }
+}
+
+#[test]
+fn bias_over_sub_pixel_shifts_is_small() {
+    let field = Field::new(5, 45.0);
+    for (interpolation, limit) in [(Interpolation::Cubic, 0.003), (Interpolation::Quintic, 0.001)] {
+        let texture = made(&field, 0.0, &TextureOptions { interpolation, ..TextureOptions::default() });
+        let errors: Vec<f64> = (0..12)
+            .map(|k| {
+                let place =
+                    TexturePlace::at(first_place().centre.moved(f64::from(k) / 12.0, f64::from(k) / 7.0));
+                let frame = field.seen(&place).eight(0.0, 1);
+                let found = match_texture(&frame.view(), &place, &texture, &MatchOptions::default()).unwrap();
+                found.centre.x - place.centre.x
+            })
+            .collect();
+        let range =
+            errors.iter().fold(f64::MIN, |a, b| a.max(*b)) - errors.iter().fold(f64::MAX, |a, b| a.min(*b));
+        assert!(range < limit, "{interpolation:?} {range} {errors:?}");
+    }
+}
+
+#[test]
+fn shape_gain_and_offset_are_found() {
+    let field = Field::new(3, 40.0);
+    for warp in [Warp::Translation, Warp::Similarity, Warp::Affine] {
+        let texture = made(&field, 1.0, &TextureOptions { warp, ..TextureOptions::default() });
+        let shape = match warp {
+            Warp::Translation => PatchShape::default(),
+            Warp::Similarity => PatchShape::turned(0.06, 1.05),
+            Warp::Affine => PatchShape { xx: 1.06, xy: -0.05, yx: 0.08, yy: 0.95 },
+        };
+        let truth = TexturePlace { centre: PixelPoint::new(30.9, 29.4), shape };
+        let frame = field.seen(&truth).changed(|_, _, level| 40.0 + 0.6 * level).eight(1.0, 7);
+        let found = match_texture(&frame.view(), &first_place(), &texture, &MatchOptions::default()).unwrap();
+        assert!(found.centre.distance(truth.centre) < 0.02, "{warp:?} {found:?}");
+        assert!((found.shape.xx - shape.xx).abs() < 3e-3 && (found.shape.yx - shape.yx).abs() < 3e-3);
+        assert!((found.gain - 0.6).abs() < 0.02 && found.zncc > 0.97, "{found:?}");
+        assert!((found.noise - 1.05).abs() < 0.15, "{found:?}");
+        assert!(found.template_cov.xx < found.cov.xx, "{found:?}");
+    }
+}
+
+#[test]
+fn saturated_and_hidden_pixels_are_left_out() {
+    let field = Field::new(3, 40.0);
+    let texture = made(&field, 1.0, &TextureOptions::default());
+    let truth = TexturePlace::at(PixelPoint::new(30.7, 30.2));
+    let lamp = |x: f64, y: f64| (x - 36.0).hypot(y - 34.0) < 6.0;
+    let glare =
+        field.seen(&truth).changed(|x, y, level| if lamp(x, y) { 300.0 } else { level }).eight(1.0, 7);
+    let found = match_texture(&glare.view(), &first_place(), &texture, &MatchOptions::default()).unwrap();
+    assert!(found.centre.distance(truth.centre) < 0.02 && found.masked_share > 0.1, "{found:?}");
+    let pole = |x: f64| (22.0..28.0).contains(&x);
+    let behind = field.seen(&truth).changed(|x, _, level| if pole(x) { 90.0 } else { level }).eight(1.0, 8);
+    let marked: Vec<bool> = (0..SIDE * SIDE).map(|i| pole((i % SIDE) as f64)).collect();
+    let n_pixels = marked.iter().filter(|marked| **marked).count();
+    let mask = BlemishMask { x0: 0, y0: 0, width: SIDE, height: SIDE, marked, n_pixels, n_spots: 1 };
+    let options = MatchOptions::default();
+    let found =
+        match_texture_masked(&behind.view(), &first_place(), &texture, Some(&mask), &options).unwrap();
+    assert!(found.centre.distance(truth.centre) < 0.02, "{found:?}");
+    let white = field.seen(&truth).changed(|_, y, level| if y > 25.0 { 300.0 } else { level }).eight(1.0, 9);
+    let refused = match_texture(&white.view(), &first_place(), &texture, &options);
+    assert!(matches!(refused, Err(TextureFailure::Masked { .. })), "{refused:?}");
+}
+
+#[test]
+fn what_has_no_texture_is_refused() {
+    let centre = PixelPoint::new(30.0, 30.0);
+    let size = PatchSize::square(31);
+    let options = TextureOptions::default();
+    let refused = |canvas: Canvas, noise: f64| {
+        Texture::new(&canvas.eight(noise, 3).view(), centre, size, &options).unwrap_err()
+    };
+    let flat = refused(Canvas::new(SIDE, SIDE, |_, _| 90.0), 0.0);
+    assert!(matches!(flat, TextureFailure::NoTexture { .. }), "{flat:?}");
+    let noise = refused(Canvas::new(SIDE, SIDE, |_, _| 90.0), 4.0);
+    assert!(matches!(noise, TextureFailure::NoTexture { .. }), "{noise:?}");
+    let edge = refused(Canvas::new(SIDE, SIDE, |x, _| 90.0 + 60.0 * ((x - 30.0) / 2.0).tanh()), 2.0);
+    assert!(matches!(edge, TextureFailure::NoTexture { .. }), "{edge:?}");
+    let image = Field::new(3, 40.0).seen(&first_place()).eight(1.0, 1);
+    let new = |x: f64, size| Texture::new(&image.view(), PixelPoint::new(x, 30.0), size, &options);
+    assert!(matches!(new(5.0, size), Err(TextureFailure::LeftPicture { .. })));
+    assert!(matches!(new(f64::NAN, size), Err(TextureFailure::Guess)));
+    assert!(matches!(new(30.0, PatchSize::square(30)), Err(TextureFailure::Size { .. })));
+}
+
+#[test]
+fn what_is_not_the_patch_is_refused() {
+    let field = Field::new(3, 40.0);
+    let texture = made(&field, 1.0, &TextureOptions::default());
+    let options = MatchOptions::default();
+    let at = |image: &GreyImage, x: f64| {
+        match_texture(&image.view(), &TexturePlace::at(PixelPoint::new(x, 30.0)), &texture, &options)
+    };
+    let other = Field::new(99, 40.0).seen(&first_place()).eight(1.0, 5);
+    assert!(at(&other, 30.0).is_err());
+    let flat = Canvas::new(SIDE, SIDE, |_, _| 90.0).eight(1.0, 5);
+    assert!(at(&flat, 30.0).is_err());
+    let same = field.seen(&first_place()).eight(1.0, 6);
+    assert!(matches!(at(&same, 3.0), Err(TextureFailure::LeftPicture { .. })));
+    assert!(matches!(at(&same, f64::INFINITY), Err(TextureFailure::Guess)));
+    let few = MatchOptions { most_iterations: 1, ..options.clone() };
+    let guess = TexturePlace::at(first_place().centre.moved(0.8, 0.0));
+    let stopped = match_texture(&same.view(), &guess, &texture, &few);
+    assert!(matches!(stopped, Err(TextureFailure::NotSettled { .. })), "{stopped:?}");
+}
+
+#[test]
+fn search_finds_the_patch_in_small_and_wide_gates() {
+    let field = Field::new(3, 40.0);
+    let texture = made(&field, 1.0, &TextureOptions { warp: Warp::Similarity, ..TextureOptions::default() });
+    for (shape, reach_px) in
+        [(PatchShape::default(), 6.0), (PatchShape::default(), 20.0), (PatchShape::turned(0.4, 1.0), 20.0)]
+    {
+        let truth = TexturePlace { centre: PixelPoint::new(32.3, 26.6), shape };
+        let frame = field.seen(&truth).eight(2.0, 7);
+        let near = TexturePlace { centre: PixelPoint::new(28.0, 30.0), shape };
+        let found = search(&frame.view(), &SearchGate { near, reach_px }, &texture).unwrap();
+        assert!(found.place.centre.distance(truth.centre) < 0.8 && found.zncc > 0.8, "{reach_px} {found:?}");
+        assert!(found.second < found.zncc, "{found:?}");
+        let fine = match_texture(&frame.view(), &found.place, &texture, &MatchOptions::default()).unwrap();
+        assert!(fine.centre.distance(truth.centre) < 0.03, "{fine:?}");
+    }
+    let frame = field.seen(&first_place()).eight(2.0, 7);
+    let gate = SearchGate { near: TexturePlace::at(PixelPoint::new(-80.0, 30.0)), reach_px: 5.0 };
+    assert!(search(&frame.view(), &gate, &texture).is_err());
+}
+
+#[test]
+fn a_renewed_template_keeps_the_original_centre() {
+    let field = Field::new(3, 40.0);
+    let weathered = Field::new(44, 4.0);
+    let mut texture = made(&field, 2.0, &TextureOptions::default());
+    let matching = MatchOptions::default();
+    let mut mean = (0.0, 0.0);
+    for round in 0..6_u32 {
+        // Dirt gathers on the patch, a little more every round.
+        let strength = f64::from(round) / 6.0;
+        let frames: Vec<(GreyImage, TexturePlace)> = places(u64::from(round), 8, 0.03)
+            .into_iter()
+            .enumerate()
+            .map(|(k, place)| {
+                let dirt = weathered.seen(&place);
+                let seen = field.seen(&place).changed(|x, y, level| {
+                    level + strength * (dirt.levels[y as usize * SIDE + x as usize] - 128.0)
+                });
+                (seen.eight(2.0, 100 * u64::from(round) + k as u64), place)
+            })
+            .collect();
+        let views: Vec<_> = frames.iter().map(|(image, place)| (image.view(), *place)).collect();
+        texture = texture.renewed(&views, &matching, &RenewOptions::default()).unwrap();
+        let errors = frames.iter().map(|(image, place)| {
+            let found = match_texture(&image.view(), place, &texture, &matching).unwrap();
+            (found.centre.x - place.centre.x, found.centre.y - place.centre.y)
+        });
+        mean = errors.fold((0.0, 0.0), |sum, e| (sum.0 + e.0 / 8.0, sum.1 + e.1 / 8.0));
+    }
+    assert!(mean.0.hypot(mean.1) < 0.03, "{mean:?}");
+    let alien = Field::new(9, 40.0);
+    let frames: Vec<_> =
+        places(2, 8, 0.0).iter().map(|place| (alien.seen(place).eight(2.0, 3), *place)).collect();
+    let views: Vec<_> = frames.iter().map(|(image, place)| (image.view(), *place)).collect();
+    let refused = texture.renewed(&views, &matching, &RenewOptions::default());
+    assert!(matches!(refused, Err(TextureFailure::Drift { .. })), "{refused:?}");
+}
+
+#[test]
+fn settings_out_of_range_are_named() {
+    assert!(TextureOptions::default().check().is_ok() && MatchOptions::default().check().is_ok());
+    assert!(RenewOptions::default().check().is_ok());
+    assert!(TextureOptions { greatest_u_px: 0.0, ..TextureOptions::default() }.check().is_err());
+    assert!(MatchOptions { least_zncc: 1.5, ..MatchOptions::default() }.check().is_err());
+    assert!(RenewOptions { bound_px: -1.0, ..RenewOptions::default() }.check().is_err());
 }
