@@ -28,7 +28,10 @@ pub use edge::{
 };
 pub use error::TargetsError;
 pub use follow::{FollowOptions, Follower, HandMark, Mark, Outcome, TargetStart};
-pub use locate::{CirclePose, LocateFailure, LocateOptions, Located, TargetHint, locate, locate_target};
+pub use locate::{
+    CirclePose, LocateFailure, LocateOptions, Located, Smear, TargetHint, TargetShape, locate, locate_target,
+    target_shape,
+};
 pub use spot::{Spot, SpotOptions, spot};
 pub use texture::{
     Interpolation, MatchOptions, PatchShape, PatchSize, RenewOptions, SearchGate, Texture, TextureFailure,

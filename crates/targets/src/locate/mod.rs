@@ -10,11 +10,14 @@ mod kind;
 mod normal;
 mod outline;
 mod pairs;
+mod pattern;
+mod shape;
 mod soft;
 mod window;
 
 pub use circle::CirclePose;
 pub use hint::TargetHint;
+pub use shape::{Smear, TargetShape, target_shape};
 
 pub(crate) use fit::greatest_u;
 

@@ -204,6 +204,75 @@ fn bad_input_is_a_reason_never_a_centre() {
 }
 
 #[test]
+fn a_quadrants_edges_and_smear_are_read() {
+    for (smear, noise, seed) in [((0.0, 0.0), 2.0, 1), ((7.0, 3.0), 2.0, 2), ((-4.0, 11.0), 2.0, 3)] {
+        let target =
+            Painted { smear, angle_rad: 0.4, ..Painted::new(middle(18.0) + 0.3, middle(18.0), 18.0) };
+        let image = canvas(&target).eight(noise, seed);
+        let hint = TargetHint { smear_px: 12.0, ..TargetHint::new(TargetKind::Quadrant, 18.0) };
+        let options = LocateOptions::default();
+        let located = locate_target(&image.view(), target.centre, &hint, &options).unwrap();
+        let shape = target_shape(&image.view(), &located, &hint, &options).unwrap();
+        println!("smear {smear:?}: {shape:?}");
+        for (found, u, truth) in [
+            (shape.edges_rad[0], shape.u_edges_rad[0], 0.4),
+            (shape.edges_rad[1], shape.u_edges_rad[1], 0.4 + std::f64::consts::FRAC_PI_2),
+        ] {
+            assert!((found - truth).abs() < 4.0 * u && u < 0.02, "{found} {truth} ± {u}");
+        }
+        assert!(shape.residual < 1.15 * noise, "{}", shape.residual);
+        let length = smear.0.hypot(smear.1);
+        if let Some(found) = shape.smear {
+            let off = (found.length_px() - length).abs();
+            assert!(off < 4.0 * found.u_px && found.u_px < 0.2, "{found:?} {length}");
+        } else {
+            assert!(length < 2.0);
+            assert!((shape.spread_px - 0.7).abs() < 0.05, "{}", shape.spread_px);
+        }
+    }
+}
+
+#[test]
+fn another_kind_is_refused() {
+    let target = Painted::new(middle(14.0), middle(14.0), 14.0);
+    let image = canvas(&target).eight(2.0, 3);
+    let options = LocateOptions::default();
+    for kind in [TargetKind::Disc, TargetKind::Ring, TargetKind::Cross, TargetKind::Patch] {
+        let found = locate_target(&image.view(), target.centre, &TargetHint::new(kind, 14.0), &options);
+        assert_eq!(found, Err(LocateFailure::NotOfKind { kind }));
+    }
+    let hint = TargetHint::new(TargetKind::Quadrant, 14.0);
+    assert!(locate_target(&image.view(), target.centre, &hint, &options).is_ok());
+    let large = TargetHint::new(TargetKind::Disc, 60.0);
+    assert_eq!(locate_target(&image.view(), target.centre, &large, &options), Err(LocateFailure::OutOfView));
+    let none = TargetHint::new(TargetKind::Disc, f64::NAN);
+    assert!(matches!(
+        locate_target(&image.view(), target.centre, &none, &options),
+        Err(LocateFailure::TooSmall { .. })
+    ));
+}
+
+#[test]
+fn black_white_and_bare_ground_give_reasons() {
+    let options = LocateOptions::default();
+    let at = PixelPoint::new(40.0, 40.0);
+    for kind in [TargetKind::Quadrant, TargetKind::Disc, TargetKind::Ring, TargetKind::Cross] {
+        let hint = TargetHint::new(kind, 12.0);
+        for level in [0, 255] {
+            let image = GreyImage::from_u8(80, 80, vec![level; 6400]).unwrap();
+            let found = locate_target(&image.view(), at, &hint, &options);
+            assert!(
+                matches!(found, Err(LocateFailure::NoContrast { .. } | LocateFailure::Saturated { .. })),
+                "{found:?}"
+            );
+        }
+        let ground = Canvas::new(80, 80, crate::painted::uneven).eight(2.0, 9);
+        let found = locate_target(&ground.view(), at, &hint, &options);
+        assert!(found.is_err(), "{kind:?}: {found:?}");
+    }
+}
+
+#[test]
 fn an_edge_alone_is_no_target() {
     let edge = Canvas::new(64, 64, |x, _| if x < 32.0 { 60.0 } else { 190.0 }).eight(2.0, 5);
     let found = locate(&edge.view(), PixelPoint::new(31.4, 32.0), 11.0, &LocateOptions::default());
