@@ -33,7 +33,7 @@ fn main() -> ExitCode {
         Task::SetUp => tasks::set_up(&mut steps),
         Task::Demo => demo::run(&mut steps),
         Task::Test => tasks::test(&mut steps),
-        Task::Accuracy { seeds } => tasks::accuracy(&mut steps, seeds),
+        Task::Accuracy { section, seeds } => tasks::accuracy(&mut steps, section, seeds),
         Task::Bench => tasks::bench(&mut steps),
         Task::Footage => tasks::footage(&mut steps),
     };

@@ -22,9 +22,12 @@ pub(crate) fn test(steps: &mut Steps) -> Result<(), String> {
 }
 
 /// Measures rehearsals with known truth and writes the page.
-pub(crate) fn accuracy(steps: &mut Steps, seeds: Option<u32>) -> Result<(), String> {
+pub(crate) fn accuracy(steps: &mut Steps, section: Option<String>, seeds: Option<u32>) -> Result<(), String> {
     set_up(steps)?;
     let mut command = cargo(&["run", "--release", "--package", "filmgauge-tests", "--bin", "accuracy", "--"]);
+    if let Some(section) = section {
+        command.args(["--section", &section]);
+    }
     if let Some(seeds) = seeds {
         command.args(["--seeds", &seeds.to_string()]);
     }

@@ -1,13 +1,17 @@
 //! Rehearse, measure, compare: one seed at a time, then over many.
 
+mod clocks;
 mod compare;
+mod page;
 mod scenes;
 mod tables;
 pub mod texture;
 
+pub use clocks::{ClockRow, clock_rows, clocks_section};
 pub use compare::{Error, MarkErrors, Outcome, compare};
+pub use page::{SECTIONS, put_section};
 pub use scenes::{PlantedCase, scene};
-pub use tables::{Summary, accuracy_page, inside, rms, summary};
+pub use tables::{Summary, inside, rms, summary, tests_section};
 
 use anyhow::Context;
 use filmgauge_dossier::{Dossier, RunOptions, Unwatched};

@@ -1,15 +1,39 @@
-//! Makes `docs/accuracy.md`: many rehearsals rendered, measured and compared with their truth.
+//! Makes `docs/accuracy.md`, section by section: rehearsals rendered, measured and compared with their truth.
 
 use anyhow::Context;
 use filmgauge_proving::Scene;
-use filmgauge_tests::accuracy::{Outcome, accuracy_page, rehearsed, scene, summary};
+use filmgauge_tests::accuracy::{
+    Outcome, SECTIONS, clocks_section, put_section, rehearsed, scene, summary, tests_section,
+};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 const FIRST_SEED: u64 = 100;
+/// Rehearsals of each clock.
+const CLOCK_SEEDS: u64 = 100;
+
+/// What was asked for.
+struct Wanted {
+    sections: Vec<String>,
+    seeds: u64,
+    out: PathBuf,
+}
 
 fn main() -> anyhow::Result<()> {
-    let (n_seeds, out) = arguments()?;
+    let wanted = arguments()?;
+    for section in &wanted.sections {
+        let text = match section.as_str() {
+            "tests" => whole_tests(wanted.seeds)?,
+            "clocks" => clocks_section(CLOCK_SEEDS),
+            _ => continue,
+        };
+        put_section(&wanted.out, section, &text)?;
+    }
+    Ok(())
+}
+
+/// Whole tests, rendered, measured and compared.
+fn whole_tests(n_seeds: u64) -> anyhow::Result<String> {
     let sample = Scene::read(Path::new("sample-frames/hatchback.toml"))?;
     let outcomes = (0..n_seeds)
         .into_par_iter()
@@ -21,21 +45,24 @@ fn main() -> anyhow::Result<()> {
             Ok(outcome)
         })
         .collect::<anyhow::Result<Vec<Outcome>>>()?;
-    std::fs::write(&out, accuracy_page(&summary(&outcomes), FIRST_SEED))
-        .with_context(|| format!("{} cannot be written", out.display()))
+    Ok(tests_section(&summary(&outcomes), FIRST_SEED))
 }
 
-/// `--seeds N --out FILE`.
-fn arguments() -> anyhow::Result<(u64, PathBuf)> {
-    let (mut n_seeds, mut out) = (24, PathBuf::from("docs/accuracy.md"));
+/// `--section NAME --seeds N --out FILE`; all sections when none is named.
+fn arguments() -> anyhow::Result<Wanted> {
+    let mut wanted = Wanted { sections: Vec::new(), seeds: 24, out: PathBuf::from("docs/accuracy.md") };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let value = words.next().with_context(|| format!("{word} needs a value"))?;
         match word.as_str() {
-            "--seeds" => n_seeds = value.parse().context("--seeds takes a number")?,
-            "--out" => out = value.into(),
-            _ => anyhow::bail!("{word} is not known; use --seeds N --out FILE"),
+            "--section" => wanted.sections.push(value),
+            "--seeds" => wanted.seeds = value.parse().context("--seeds takes a number")?,
+            "--out" => wanted.out = value.into(),
+            _ => anyhow::bail!("{word} is not known; use --section NAME --seeds N --out FILE"),
         }
     }
-    Ok((n_seeds, out))
+    if wanted.sections.is_empty() {
+        wanted.sections = SECTIONS.map(str::to_owned).to_vec();
+    }
+    Ok(wanted)
 }
