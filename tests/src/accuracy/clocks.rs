@@ -148,7 +148,10 @@ fn lamp_time(seed: u64) -> anyhow::Result<Vec<Pair>> {
 fn flash_instant(seed: u64) -> anyhow::Result<Vec<Pair>> {
     let scene = clock_scene(seed, 1);
     let film = clock_film(&scene, 0)?;
-    let levels: Vec<f64> = film.frames.iter().map(|frame| frame.view().mean_level(1)).collect();
+    // Plain ground that the flash lights, away from its bulbs, which are at the limit of the picture.
+    let region = Region { x: 20, y: 70, width: 40, height: 20 };
+    let levels: Vec<f64> =
+        film.frames.iter().filter_map(|frame| region_level(&frame.view(), &region)).collect();
     let options =
         FlashOptions { exposure_share: scene.cameras[0].exposure_s * 1000.0, ..FlashOptions::default() };
     let zero = flash_zero(&levels, &options)?;
@@ -161,7 +164,7 @@ fn flash_instant(seed: u64) -> anyhow::Result<Vec<Pair>> {
 fn camera_lag(seed: u64) -> anyhow::Result<Vec<Pair>> {
     let mut scene = clock_scene(seed, 2);
     for (camera, phase) in scene.cameras.iter_mut().zip([0.0, 0.4]) {
-        camera.clock = Some(ClockSetting { phase_frames: Some(phase), drift: Some(0.0) });
+        camera.clock = ClockSetting { phase_frames: Some(phase), drift: Some(0.0) };
     }
     // The flash would hide the target in some frames; the lag must do without it.
     scene.flash = Flash { gain: 0.0, ..scene.flash.clone() };
@@ -169,7 +172,7 @@ fn camera_lag(seed: u64) -> anyhow::Result<Vec<Pair>> {
     let tracks = [followed(&scene, &films[0])?, followed(&scene, &films[1])?];
     let [first, second] =
         [&tracks[0], &tracks[1]].map(|(times_s, x, u)| TimedSeries { times_s, values: x, u });
-    let lag = lag_between(&first, &second, &LagOptions::default())?;
+    let lag = lag_between(&first, &second, &LagOptions { search_s: 0.005, ..LagOptions::default() })?;
     let true_s = films[0].truth.frames[0].mid_s - films[1].truth.frames[0].mid_s;
     Ok(vec![(1e6 * (lag.lag_s - true_s), 1e6 * lag.u_s)])
 }
@@ -216,7 +219,8 @@ fn weave(seed: u64, axis: usize) -> anyhow::Result<Vec<Pair>> {
             bottom: hole.at_px[1] + hole.size_px[1],
         })
         .collect();
-    let options = EdgeOptions::default();
+    // Small holes near the picture's border, and a weave of about a pixel.
+    let options = EdgeOptions { search_px: 2.5, corner_px: 1.5, reach_px: 3.0, ..EdgeOptions::default() };
     let marks: Vec<Vec<Option<FixedMark>>> = film
         .frames
         .iter()

@@ -140,7 +140,7 @@ pub fn tests_section(all: &Summary, first_seed: u64) -> String {
 fn marks_table(page: &mut String, marks: &MarkErrors) {
     let _ = writeln!(
         page,
-        "## Marks\n\n| what | value |\n| --- | --- |\n| marks compared | {} |\n| RMS error along one axis | {:.4} px |\n\
+        "### Marks\n\n| what | value |\n| --- | --- |\n| marks compared | {} |\n| RMS error along one axis | {:.4} px |\n\
          | truth inside the 95 % ellipse | {:.1} % |\n| marks more than 1 px off | {} |\n\
          | marks missed on clear targets | {} of {} |\n",
         marks.n,
@@ -155,7 +155,7 @@ fn marks_table(page: &mut String, marks: &MarkErrors) {
 fn findings_table(page: &mut String, all: &Summary) {
     let _ = writeln!(
         page,
-        "## Findings from film, side camera\n\n| finding | mean truth | RMS error | greatest error | mean stated u | inside 95 % |\n\
+        "### Findings from film, side camera\n\n| finding | mean truth | RMS error | greatest error | mean stated u | inside 95 % |\n\
          | --- | --- | --- | --- | --- | --- |"
     );
     for (name, errors) in &all.findings {
@@ -177,7 +177,7 @@ fn findings_table(page: &mut String, all: &Summary) {
 fn series_table(page: &mut String, all: &Summary) {
     let _ = writeln!(
         page,
-        "## Motion frame by frame, car and truck, side camera\n\n| curve | RMS error | inside 95 % |\n| --- | --- | --- |"
+        "### Motion frame by frame, car and truck, side camera\n\n| curve | RMS error | inside 95 % |\n| --- | --- | --- |"
     );
     for (name, errors) in &all.series {
         let unit = match *name {
@@ -194,7 +194,7 @@ fn crosscheck_table(page: &mut String, all: &Summary) {
     let faulty = all.faults.iter().filter(|(planted, _)| !planted.is_empty()).count();
     let _ = writeln!(
         page,
-        "## Crosscheck\n\n| what | value |\n| --- | --- |\n| planted fault named first | {:.0} % of {faulty} |\n\
+        "### Crosscheck\n\n| what | value |\n| --- | --- |\n| planted fault named first | {:.0} % of {faulty} |\n\
          | false alarms on sound channels | {:.1} % of {} |",
         100.0 * all.named_share(),
         100.0 * all.false_alarm_share(),
