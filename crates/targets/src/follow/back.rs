@@ -143,7 +143,7 @@ fn write_down(
                     }
                 }
             }
-            Some(_) if !is_taken(follower, k, frame, seen.centre) => {
+            Some(_) if !is_taken(follower, k, frame, &seen) => {
                 seen.doubts.push((BACK_TRUST, "found on the way back".to_owned()));
                 let mark = trust::mark(&seen, &follower.options);
                 follower.record.overwrite(k, frame, mark);
@@ -153,11 +153,17 @@ fn write_down(
     }
 }
 
-/// Whether another target has its mark on the same spot.
-fn is_taken(follower: &Follower, k: usize, frame: FrameNumber, centre: PixelPoint) -> bool {
+/// Whether another target has its mark on the same spot, or in front of it.
+fn is_taken(follower: &Follower, k: usize, frame: FrameNumber, seen: &Seen) -> bool {
     (0..follower.starts.len()).any(|other| {
         let near = SAME_SPOT_SHARE * follower.starts[k].radius_px.min(follower.starts[other].radius_px);
         let mark = follower.record.at(other, frame).and_then(Outcome::mark);
-        other != k && mark.is_some_and(|mark| mark.centre.distance(centre) < near)
+        other != k
+            && mark.is_some_and(|mark| {
+                let apart_px = mark.centre.distance(seen.centre);
+                let front_zncc = mark.zncc.unwrap_or(0.0);
+                apart_px < near
+                    || follower.starts[k].is_behind(&follower.starts[other], apart_px, seen.zncc, front_zncc)
+            })
     })
 }

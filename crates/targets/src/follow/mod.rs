@@ -43,6 +43,12 @@ const LEVEL_GAIN: f64 = 0.1;
 /// The same during a flash: a lasting change of light becomes usual in the end.
 const LEVEL_GAIN_IN_FLASH: f64 = 0.01;
 
+/// Soft edges reach this far, px: targets nearer than that overlap.
+const OVERLAP_ROOM_PX: f64 = 1.0;
+
+/// A target behind another is less alike by at least this much.
+const COVERED_ZNCC: f64 = 0.01;
+
 /// A target as the analyst gives it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TargetStart {
@@ -70,6 +76,11 @@ impl TargetStart {
             TargetKind::Disc | TargetKind::Ring => 1.5 * self.radius_px,
             TargetKind::Quadrant | TargetKind::Cross | TargetKind::Patch => self.radius_px,
         }
+    }
+
+    /// Whether a mark of this target lies behind another's: they overlap, and this one is clearly less alike.
+    fn is_behind(&self, front: &Self, apart_px: f64, own_zncc: f64, front_zncc: f64) -> bool {
+        apart_px < self.reach_px() + front.radius_px + OVERLAP_ROOM_PX && own_zncc < front_zncc - COVERED_ZNCC
     }
 }
 
@@ -249,5 +260,7 @@ fn before_start(start: &TargetStart) -> Outcome {
     Outcome::Gap { cause: GapCause::BeforeStart, why }
 }
 
+#[cfg(test)]
+mod film_tests;
 #[cfg(test)]
 mod tests;

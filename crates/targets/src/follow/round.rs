@@ -65,6 +65,7 @@ impl<'f, 'v> Round<'f, 'v> {
         self.look_at_waiting();
         self.search_for_lost();
         self.part_doubled_marks();
+        self.drop_covered_marks();
         self.remember()
     }
 
@@ -256,10 +257,40 @@ impl<'f, 'v> Round<'f, 'v> {
         }
     }
 
-    /// Distance of a sighting from where it was expected, px.
+    /// Distance of a sighting from where it was expected, px: by its body and, unless the body led to it, by its own way,
+    /// for a pose of two targets has no opinion of its own.
     fn off_px(&self, k: usize) -> f64 {
-        let place = self.expected[k].or(self.predicted[k]);
-        self.centre(k).zip(place).map_or(0.0, |(centre, place)| centre.distance(place))
+        let Some(centre) = self.centre(k) else { return 0.0 };
+        let off = |place: Option<PixelPoint>| place.map(|place| centre.distance(place));
+        let by_body = off(self.expected[k]);
+        let is_guided = matches!(&self.tried[k], Tried::Seen(seen) if seen.is_guided);
+        let by_itself = off(self.predicted[k]).filter(|_| !is_guided || by_body.is_none());
+        by_body.unwrap_or(0.0).max(by_itself.unwrap_or(0.0))
+    }
+
+    /// Of two targets that lie over each other the less alike one is behind: what is left of it is no measure.
+    fn drop_covered_marks(&mut self) {
+        let zncc = |tried: &Tried| match tried {
+            Tried::Seen(seen) => Some((seen.centre, seen.zncc)),
+            _ => None,
+        };
+        let starts = &self.follower.starts;
+        let behind: Vec<Option<usize>> = (0..self.tried.len())
+            .map(|k| {
+                let (here, own) = zncc(&self.tried[k])?;
+                (0..self.tried.len()).filter(|&j| j != k).find(|&j| {
+                    zncc(&self.tried[j]).is_some_and(|(there, other)| {
+                        starts[k].is_behind(&starts[j], here.distance(there), own, other)
+                    })
+                })
+            })
+            .collect();
+        for (k, front) in behind.into_iter().enumerate() {
+            if let Some(front) = front {
+                let why = format!("partly behind {}", self.follower.starts[front].id);
+                self.tried[k] = Tried::Missed(Miss::new(GapCause::Hidden, why));
+            }
+        }
     }
 
     /// Writes the marks into the tracks, keeps small cuts, and gives the outcomes.

@@ -9,9 +9,9 @@ use rand_xoshiro::rand_core::SeedableRng;
 
 const WIDTH: usize = 480;
 const HEIGHT: usize = 240;
-const RADIUS_PX: f64 = 10.0;
+pub(super) const RADIUS_PX: f64 = 10.0;
 
-fn start(id: &str, body: Option<&str>, at: PixelPoint) -> TargetStart {
+pub(super) fn start(id: &str, body: Option<&str>, at: PixelPoint) -> TargetStart {
     TargetStart {
         id: TargetId::new(id).unwrap(),
         body: body.map(|body| BodyId::new(body).unwrap()),
@@ -24,13 +24,13 @@ fn start(id: &str, body: Option<&str>, at: PixelPoint) -> TargetStart {
 }
 
 /// The empty scene, computed once.
-fn bare() -> Canvas {
+pub(super) fn bare() -> Canvas {
     static BARE: std::sync::OnceLock<Canvas> = std::sync::OnceLock::new();
     BARE.get_or_init(|| Canvas::new(WIDTH, HEIGHT, uneven)).clone()
 }
 
 /// Place and turn of a car that runs steadily, then slows down sharply from frame 40 while its nose goes up.
-fn car_point(frame: u32, x: f64, y: f64) -> (PixelPoint, f64) {
+pub(super) fn car_point(frame: u32, x: f64, y: f64) -> (PixelPoint, f64) {
     let t = f64::from(frame);
     let braking = (t - 40.0).max(0.0);
     let way = 2.2 * t - 0.5 * 0.04 * braking.min(50.0).powi(2) - 2.0 * (braking - 50.0).max(0.0);
@@ -39,7 +39,7 @@ fn car_point(frame: u32, x: f64, y: f64) -> (PixelPoint, f64) {
     (PixelPoint::new(100.3 + way + cos * x - sin * y, 120.6 + sin * x + cos * y), turn)
 }
 
-const CAR: [(&str, f64, f64); 4] =
+pub(super) const CAR: [(&str, f64, f64); 4] =
     [("C1", -60.0, 0.0), ("C2", 0.0, -35.0), ("C3", 45.0, 5.0), ("C4", -10.0, 40.0)];
 
 fn target_at(frame: u32, x: f64, y: f64) -> Painted {
@@ -47,7 +47,7 @@ fn target_at(frame: u32, x: f64, y: f64) -> Painted {
     Painted { angle_rad: 0.3 + turn, ..Painted::new(centre.x, centre.y, RADIUS_PX) }
 }
 
-fn film_frame(frame: u32) -> Canvas {
+pub(super) fn film_frame(frame: u32) -> Canvas {
     let mut canvas = bare();
     for (_, x, y) in CAR {
         canvas = canvas.paint(&target_at(frame, x, y));
@@ -55,7 +55,7 @@ fn film_frame(frame: u32) -> Canvas {
     canvas
 }
 
-fn car_starts() -> Vec<TargetStart> {
+pub(super) fn car_starts() -> Vec<TargetStart> {
     let near = |(x, y): (f64, f64)| car_point(0, x, y).0.moved(0.6, -0.5);
     CAR.iter().map(|&(id, x, y)| start(id, Some("car"), near((x, y)))).collect()
 }
