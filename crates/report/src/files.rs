@@ -9,7 +9,7 @@ use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Writes marks, motion, findings, crosscheck, gaps, clocks, steps, provenance and the sheet into `dir`, which is made if missing.
+/// Writes marks, motion, findings, crosscheck, gaps, clocks, steps, provenance, the sheet and each film's frame index into `dir`, which is made if missing.
 /// Returns the paths in that order. The same results give the same bytes.
 ///
 /// # Errors
@@ -17,7 +17,7 @@ use std::path::{Path, PathBuf};
 /// [`ReportError::Write`] when the folder or a file cannot be written (files already replaced stay replaced).
 pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, ReportError> {
     check_finite(results)?;
-    let files: [(&str, Vec<u8>); 9] = [
+    let mut files: Vec<(String, Vec<u8>)> = [
         ("marks.csv", marks_csv(&results.marks)?),
         ("motion.csv", motion_csv(&results.motion)?),
         ("findings.json", json("findings.json", &results.findings)?),
@@ -27,11 +27,17 @@ pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, Repo
         ("steady.csv", steady_csv(&results.steps)?),
         ("provenance.json", json("provenance.json", &results.provenance)?),
         ("sheet.html", sheet_html(results)?.into_bytes()),
-    ];
+    ]
+    .map(|(name, bytes)| (name.to_owned(), bytes))
+    .into();
+    let tables = results.frame_tables.iter();
+    files.extend(
+        tables.map(|table| (format!("frames-{}.txt", table.camera), table.text.clone().into_bytes())),
+    );
     std::fs::create_dir_all(dir).map_err(|source| write_error("make the folder", dir, source))?;
     let mut written = Vec::with_capacity(files.len());
     for (name, bytes) in files {
-        let path = dir.join(name);
+        let path = dir.join(&name);
         replace(dir, &path, &bytes).map_err(|source| write_error("write", &path, source))?;
         written.push(path);
     }

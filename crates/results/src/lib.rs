@@ -17,4 +17,6 @@ pub use finding::{Contribution, Evidence, Finding, FindingSource};
 pub use notice::{Notice, Severity};
 pub use provenance::{InputFile, Provenance};
 pub use rows::{GapRow, MarkRow, MotionRow};
-pub use run::{CameraSummary, ChannelSummary, Results, StripPicture, TestSummary, UnitSystem};
+pub use run::{
+    CameraSummary, ChannelSummary, FrameTableText, Results, StripPicture, TestSummary, UnitSystem,
+};

@@ -70,6 +70,15 @@ pub struct StripPicture {
     pub marks: Vec<(String, f64, f64)>,
 }
 
+/// The frame index of one film, as the text of its file: what "frame n" is.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct FrameTableText {
+    /// Camera id.
+    pub camera: String,
+    /// Content of the file.
+    pub text: String,
+}
+
 /// Everything one run yields. A pure function of the dossier, its files and the program's version.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Results {
@@ -83,6 +92,8 @@ pub struct Results {
     pub findings: Vec<Finding>,
     /// Film against channels.
     pub crosschecks: Vec<CrosscheckResult>,
+    /// Frame index of each film, camera by camera.
+    pub frame_tables: Vec<FrameTableText>,
     /// What ties the clocks of cameras and sensors; `None` where nothing ties two of them.
     pub clocks: Option<ClocksResult>,
     /// Steps of steadied films by camera and frame.

@@ -9,12 +9,13 @@ use crate::options::RunOptions;
 use crate::plan::CameraPlan;
 use crate::watch::{Progress, Watch};
 use filmgauge_footage::{
-    FieldOrder, FootageError, FootageFault, FootageInfo, Frame, FrameRecord, FrameTableBuilder, ReadOptions,
-    Reader,
+    FieldOrder, FootageError, FootageFault, FootageInfo, Frame, FrameIndex, FrameRecord, FrameTableBuilder,
+    IdentityJob, ReadOptions, Reader,
 };
 use filmgauge_quantities::{FrameNumber, PixelCov, PixelPoint};
 use filmgauge_targets::{FollowOptions, Follower, Outcome, TargetStart};
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
 
 /// Frames that may wait between decoder and follower.
@@ -33,6 +34,8 @@ pub(crate) struct Film {
     pub(crate) faults: Vec<FootageFault>,
     /// What was read besides the targets.
     pub(crate) looks: Looks,
+    /// What "frame n" is, for whoever fetches one again.
+    pub(crate) index: Arc<FrameIndex>,
 }
 
 /// Follows all targets of `camera` through its footage.
@@ -59,6 +62,7 @@ pub(crate) fn film(
     }
     let follower = Follower::new(starts(camera), follow_options(camera, &info, options))
         .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
+    let identity = IdentityJob::begin(&files);
     let (sender, receiver) = sync_channel(FRAMES_WAITING);
     let passed = std::thread::scope(|scope| {
         let decoder = scope.spawn(move || {
@@ -75,12 +79,14 @@ pub(crate) fn film(
         End::Footage(source) => in_footage(*source),
     })?;
     table.add_faults(&reader_faults);
-    let faults = table.finish().faults;
+    let survey = table.finish();
+    let index = Arc::new(FrameIndex::of(&survey, identity.finish().map_err(in_footage)?));
+    let faults = survey.faults;
     let outcomes = match camera.fields {
         Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
         None => outcomes,
     };
-    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks })
+    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks, index })
 }
 
 /// Sends frames until the footage ends, fails, or nobody listens any more.

@@ -33,7 +33,7 @@ use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::Calibration;
 use filmgauge_quantities::{BodyId, Length, PixelPoint, Seconds, Uncertain, ViewPlane};
-use filmgauge_results::{Results, StripPicture};
+use filmgauge_results::{FrameTableText, Notice, Results, StripPicture};
 use steadying::Steadied;
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
@@ -90,6 +90,8 @@ fn run(
     let crosschecks: Vec<_> =
         records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
     let clocks = ties::clocks(&dossier.document.tie, &cameras, side, &records, &crosschecks);
+    let (strip, unread) = pictures(dossier, &cameras, options, watch)?;
+    notices.extend(unread);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
     findings.extend(sensor_occupant(plan, &records, side, options));
     let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
@@ -100,13 +102,14 @@ fn run(
         channels: records.iter().map(summary::channel).collect(),
         findings,
         crosschecks,
+        frame_tables: frame_tables(&plan.cameras, &films)?,
         clocks,
         steps: plan.cameras.iter().zip(&steadied).flat_map(motion_rows::step_rows).collect(),
         marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
         motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
         panels: side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default(),
-        strip: pictures(dossier, &cameras, options, watch)?,
+        strip,
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,
     })
@@ -194,13 +197,23 @@ fn sensor_occupant(
     sensor_findings::occupant(&deceleration, subject, contact, options)
 }
 
+/// The frame index of every film as its file's text.
+fn frame_tables(cameras: &[CameraPlan], films: &[Film]) -> Result<Vec<FrameTableText>, DossierError> {
+    let of_film = |(camera, film): (&CameraPlan, &Film)| {
+        let text = film.index.to_text();
+        let text = text.map_err(|source| DossierError::Footage { camera: camera.id.to_string(), source })?;
+        Ok(FrameTableText { camera: camera.id.to_string(), text })
+    };
+    cameras.iter().zip(films).map(of_film).collect()
+}
+
 fn pictures(
     dossier: &Dossier,
     cameras: &[Budgeted<'_>],
     options: &RunOptions,
     watch: &dyn Watch,
-) -> Result<Vec<StripPicture>, DossierError> {
-    let mut pictures = Vec::new();
+) -> Result<(Vec<StripPicture>, Vec<Notice>), DossierError> {
+    let (mut pictures, mut notices) = (Vec::new(), Vec::new());
     for (index, camera) in (0_u64..).zip(cameras) {
         let total = Some(cameras.len() as u64);
         watch.progress(&Progress { step: "picture strip", done: index, total });
@@ -212,7 +225,9 @@ fn pictures(
             contact_s: camera.motion.contact_s(),
             metres_per_px: camera.motion.map.metres_per_px(),
         };
-        pictures.extend(strip::strip(&inputs, options, watch)?);
+        let (of_camera, unread) = strip::strip(&inputs, options, watch)?;
+        pictures.extend(of_camera);
+        notices.extend(unread);
     }
-    Ok(pictures)
+    Ok((pictures, notices))
 }

@@ -1,4 +1,4 @@
-//! The picture strip: each camera's frame nearest to each named instant, from a second look at the footage.
+//! The picture strip: each camera's frame nearest to each named instant, fetched again by the frame index.
 
 use super::clock::Clock;
 use super::film::Film;
@@ -7,9 +7,12 @@ use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::CameraPlan;
 use crate::watch::Watch;
-use filmgauge_results::StripPicture;
+use filmgauge_footage::{RandomOptions, RandomReader, ReadOptions};
+use filmgauge_quantities::FrameNumber;
+use filmgauge_results::{Notice, Severity, StripPicture};
 use filmgauge_targets::Outcome;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// What the strip of one camera needs.
 pub(crate) struct StripInputs<'a> {
@@ -21,39 +24,48 @@ pub(crate) struct StripInputs<'a> {
     pub(crate) metres_per_px: f64,
 }
 
-/// Pictures of one camera in order of time. Instants outside the film are left out.
+/// Pictures of one camera in order of time, and what kept one out. Instants outside the film are left out.
 pub(crate) fn strip(
     inputs: &StripInputs<'_>,
     options: &RunOptions,
     watch: &dyn Watch,
-) -> Result<Vec<StripPicture>, DossierError> {
+) -> Result<(Vec<StripPicture>, Vec<Notice>), DossierError> {
     let wanted = wanted_frames(inputs);
-    let Some(&last) = wanted.keys().next_back() else { return Ok(Vec::new()) };
+    let (mut pictures, mut notices) = (Vec::new(), Vec::new());
+    if wanted.is_empty() {
+        return Ok((pictures, notices));
+    }
     let in_footage = |source| DossierError::Footage { camera: inputs.camera.id.to_string(), source };
-    let read = filmgauge_footage::ReadOptions { fields: inputs.camera.fields, ..options.read.clone() };
-    let mut reader =
-        filmgauge_footage::open(&inputs.dossier.root, &inputs.camera.footage, &read).map_err(in_footage)?;
-    let mut pictures = Vec::new();
-    while let Some(frame) = reader.next_frame().map_err(in_footage)? {
+    let read = ReadOptions { fields: inputs.camera.fields, ..options.read.clone() };
+    // The content was hashed in the first pass, a moment ago.
+    let random = RandomOptions { read, whole_check: false, ..RandomOptions::default() };
+    let index = Arc::clone(&inputs.film.index);
+    let mut reader = RandomReader::open(&inputs.dossier.root, &inputs.camera.footage, index, &random)
+        .map_err(in_footage)?;
+    for (&number, &after_contact_s) in &wanted {
         if watch.stop_asked() {
             return Err(DossierError::Stopped);
         }
-        let number = frame.number.0 as usize;
-        if let Some(&after_contact_s) = wanted.get(&number) {
-            pictures.push(StripPicture {
+        let Ok(frame) = u32::try_from(number) else { continue };
+        match reader.frame(FrameNumber(frame)) {
+            Ok(fetched) => pictures.push(StripPicture {
                 camera: inputs.camera.id.to_string(),
-                frame: frame.number.0,
+                frame,
                 after_contact_s,
                 metres_per_px: inputs.metres_per_px,
-                picture: frame.picture,
+                picture: fetched.picture.clone(),
                 marks: marks_in(inputs, number),
-            });
-        }
-        if number >= last {
-            break;
+            }),
+            Err(error) => notices.push(Notice {
+                severity: Severity::Warning,
+                place: format!("camera {}, frame {frame}", inputs.camera.id),
+                text: format!("its picture is not in the strip: {error}"),
+                remedy: "Look at the footage's faults; a damaged frame cannot always be read twice alike"
+                    .into(),
+            }),
         }
     }
-    Ok(pictures)
+    Ok((pictures, notices))
 }
 
 /// Frame number → its time after contact, for the frames nearest to the instants asked for.

@@ -38,7 +38,11 @@ impl FrameIndex {
         Self::from_text(text).map_err(bad)
     }
 
-    pub(crate) fn to_text(&self) -> Result<String, FootageError> {
+    /// The index as the text of its file.
+    ///
+    /// # Errors
+    /// [`FootageError::Write`] when it cannot be put into text.
+    pub fn to_text(&self) -> Result<String, FootageError> {
         let head = serde_json::to_string(&self.head)
             .map_err(|error| FootageError::Settings { text: error.to_string() })?;
         let mut text = format!("{TITLE} {INDEX_VERSION}\n{head}\n{COLUMNS}\n");
