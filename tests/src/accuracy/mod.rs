@@ -2,6 +2,7 @@
 
 mod clocks;
 mod compare;
+pub mod locate;
 mod page;
 mod scenes;
 mod tables;

@@ -3,7 +3,7 @@
 use anyhow::Context;
 use filmgauge_proving::Scene;
 use filmgauge_tests::accuracy::{
-    Outcome, SECTIONS, clocks_section, put_section, rehearsed, scene, summary, tests_section,
+    Outcome, SECTIONS, clocks_section, locate, put_section, rehearsed, scene, summary, tests_section,
 };
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
@@ -25,6 +25,7 @@ fn main() -> anyhow::Result<()> {
         let text = match section.as_str() {
             "tests" => whole_tests(wanted.seeds)?,
             "clocks" => clocks_section(CLOCK_SEEDS),
+            "targets" => locate::page(locate::Effort::default())?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;
