@@ -5,7 +5,8 @@ use crate::peer::ask;
 use anyhow::{Context, Result};
 use filmgauge_quantities::GreyImage;
 use filmgauge_targets::{
-    Interpolation, MatchOptions, PatchSize, SearchGate, Texture, TextureOptions, TexturePlace, match_texture, search,
+    Interpolation, MatchOptions, PatchSize, SearchGate, Texture, TextureOptions, TexturePlace, match_texture,
+    search,
 };
 use rayon::prelude::*;
 use serde_json::json;
@@ -66,7 +67,8 @@ fn speed(film: &Film, interpolation: Interpolation, n_threads: usize) -> Result<
     let options = TextureOptions { interpolation, ..TextureOptions::default() };
     let first = image(film.first.clone())?;
     let texture = Texture::new(&first.view(), first_place().centre, PatchSize::square(PATCH), &options)?;
-    let frames: Vec<GreyImage> = film.frames.iter().map(|bytes| image(bytes.clone())).collect::<Result<_>>()?;
+    let frames: Vec<GreyImage> =
+        film.frames.iter().map(|bytes| image(bytes.clone())).collect::<Result<_>>()?;
     let pool = rayon::ThreadPoolBuilder::new().num_threads(n_threads).build()?;
     let matching = MatchOptions::default();
     let mut best = f64::INFINITY;
@@ -107,7 +109,8 @@ fn search_time(film: &Film, reach_px: f64) -> Result<f64> {
 fn peer(film: &Film) -> Result<f64> {
     let folder = tempfile::tempdir()?;
     let pictures = folder.path().join("pictures.raw");
-    let bytes: Vec<u8> = film.frames.iter().flat_map(|frame| film.first.iter().chain(frame)).copied().collect();
+    let bytes: Vec<u8> =
+        film.frames.iter().flat_map(|frame| film.first.iter().chain(frame)).copied().collect();
     std::fs::write(&pictures, bytes)?;
     let first = first_place().centre;
     let guesses: Vec<_> = film
@@ -122,7 +125,7 @@ fn peer(film: &Film) -> Result<f64> {
         "texture.py",
         &json!({
             "pictures": pictures, "side": SIDE, "patch": PATCH, "first": [first.x, first.y],
-            "guesses": guesses, "speed": 5,
+            "guesses": guesses, "speed": RUNS,
         }),
     )?;
     answer["ecc_points_per_s"].as_f64().context("OpenCV gave no speed")

@@ -5,14 +5,16 @@
 //! 26:810-815): frames are laid on the *original* template, and count only where it and the present one agree.
 
 use super::failure::TextureFailure;
-use super::fit::{coef_map, match_texture, outline_of};
+use super::fit::match_texture;
+use super::grid::{Grid, PatchSize, inside, mean};
 use super::ground::{Extent, Ground, LANES};
 use super::mask::Mask;
 use super::options::{Interpolation, MatchOptions, TextureOptions};
+use super::outline::{coef_map, left_picture, outline_of};
 use super::place::{PatchShape, TexturePlace};
 use super::sample::{CHUNK, cubic, quintic};
 use super::search::Pattern;
-use super::template::{Grid, Made, PatchSize, Texture, inside, mean};
+use super::template::{Made, Texture};
 use crate::error::{TargetsError, require_all};
 use filmgauge_quantities::{GreyView, PixelPoint};
 use std::sync::Arc;
@@ -215,7 +217,7 @@ impl Raster {
         base: f64,
         options: &TextureOptions,
     ) -> Result<(Vec<f32>, Option<Vec<bool>>, f64), TextureFailure> {
-        let gone = TextureFailure::LeftPicture { x: place.centre.x, y: place.centre.y };
+        let gone = left_picture(place);
         let half = |side: usize| side as f64 / 2.0;
         let (low, high) = outline_of(place, half(self.size.width), half(self.size.height));
         let (most_x, most_y) = (view.width() as f64 - 0.5, view.height() as f64 - 0.5);

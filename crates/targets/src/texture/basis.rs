@@ -30,11 +30,11 @@ impl Interpolation {
         self.n_taps() / 2 - 1
     }
 
-    /// Samples to either side over which the prefilter's impulse response is carried: beyond, below 1e-5.
+    /// Samples to either side over which the prefilter's impulse response is carried: beyond, below 1e-4.
     pub(super) fn memory(self) -> usize {
         match self {
-            Self::Cubic => 9,
-            Self::Quintic => 14,
+            Self::Cubic => 7,
+            Self::Quintic => 13,
         }
     }
 

@@ -1,7 +1,7 @@
 //! The piece of a picture that a patch is sought in: cut out, levels centred, splined no further than needed.
 
 use super::options::Interpolation;
-use super::sample::{BLOCK, along_rows, down_columns};
+use super::sample::{BLOCK, along_rows, down_columns, greatest};
 use filmgauge_quantities::{GreyPixels, GreyView};
 
 /// Rows are padded to whole blocks of the filter.
@@ -64,7 +64,7 @@ impl Ground {
         // Wide loads of the last row may read a little beyond it.
         let mut coefs = vec![0.0; stride * height + LANES];
         down_columns(&rows, stride, half, &mut coefs);
-        let brightest = raw.iter().fold(f32::MIN, |most, &level| if level > most { level } else { most });
+        let brightest = greatest(raw);
         Self { left, top, width, height, stride, coefs, base, brightest }
     }
 
@@ -76,10 +76,10 @@ impl Ground {
         for row in left..self.height.saturating_sub(left + 1) {
             for column in left..self.width.saturating_sub(left + 1) {
                 let mut sum = 0.0;
-                for j in 0..n_taps - 1 {
+                for (j, along) in down.iter().enumerate().take(n_taps - 1) {
                     let from = (row + j - left) * self.stride + column - left;
                     let taps = self.coefs[from..from + n_taps - 1].iter().zip(&across);
-                    sum += down[j] * taps.map(|(c, w)| f64::from(*c) * w).sum::<f64>();
+                    sum += along * taps.map(|(c, w)| f64::from(*c) * w).sum::<f64>();
                 }
                 out.push(sum);
             }

@@ -9,9 +9,11 @@ mod columns;
 mod correlate;
 mod failure;
 mod fit;
+mod grid;
 mod ground;
 mod mask;
 mod options;
+mod outline;
 mod place;
 mod sample;
 mod search;
@@ -21,10 +23,11 @@ mod weigh;
 pub use average::RenewOptions;
 pub use failure::TextureFailure;
 pub use fit::{TextureMatch, match_texture, match_texture_masked};
+pub use grid::PatchSize;
 pub use options::{Interpolation, MatchOptions, TextureOptions, Warp};
 pub use place::{PatchShape, TexturePlace};
 pub use search::{SearchGate, TextureFound, search};
-pub use template::{PatchSize, Texture};
+pub use template::Texture;
 
 #[cfg(test)]
 mod tests;

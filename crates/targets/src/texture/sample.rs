@@ -81,12 +81,16 @@ pub(super) fn cubic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &Co
         let wy = cubic_weights(&fy);
         let mut across = [[0.0_f32; 4]; CHUNK];
         for i in 0..CHUNK {
-            let (r0, r1, r2, r3) = (
+            // Leaving the loop for a place off the ground, which never happens, also keeps the compiler from turning
+            // four short loads into thirty-two single ones.
+            let (Some(r0), Some(r1), Some(r2), Some(r3)) = (
                 taps::<4>(rows[0], at[i]),
                 taps::<4>(rows[1], at[i]),
                 taps::<4>(rows[2], at[i]),
                 taps::<4>(rows[3], at[i]),
-            );
+            ) else {
+                return;
+            };
             for k in 0..4 {
                 across[i][k] = wy[0][i] * r0[k] + wy[1][i] * r1[k] + (wy[2][i] * r2[k] + wy[3][i] * r3[k]);
             }
@@ -113,7 +117,7 @@ pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &
         for i in 0..CHUNK {
             let mut sums = [0.0_f32; 8];
             for j in 0..6 {
-                let row = taps::<8>(rows[j], at[i]);
+                let Some(row) = taps::<8>(rows[j], at[i]) else { return };
                 for k in 0..8 {
                     sums[k] += wy[j][i] * row[k];
                 }
@@ -126,18 +130,15 @@ pub(super) fn quintic(coefs: &[f32], stride: usize, uv: (&[f32], &[f32]), map: &
             let (a, b) = (&near[i], &far[i]);
             to[i] = (wx[0][i] * a[0] + wx[1][i] * a[1])
                 + (wx[2][i] * a[2] + wx[3][i] * a[3])
-                + (wx[4][i] * b[0] + wx[5][i] * b[1]);
+                + ((wx[4][i] * b[0] + wx[5][i] * b[1]) + (wx[6][i] * b[2] + wx[7][i] * b[3]));
         }
     }
 }
 
-/// Coefficients from `at` on. Places are checked to lie on the ground before; zeros beyond its end.
+/// Coefficients from `at` on.
 #[inline(always)]
-fn taps<const N: usize>(row: &[f32], at: usize) -> &[f32; N] {
-    match row.get(at..at.wrapping_add(N)) {
-        Some(taps) => taps.first_chunk().unwrap_or(&[0.0; N]),
-        None => &[0.0; N],
-    }
+fn taps<const N: usize>(row: &[f32], at: usize) -> Option<&[f32; N]> {
+    row.get(at..at.wrapping_add(N))?.first_chunk()
 }
 
 /// Index of the first tap, and phases along x and y.
@@ -186,10 +187,11 @@ fn cubic_weights(phase: &[f32; CHUNK]) -> [[f32; CHUNK]; 4] {
     w
 }
 
+/// Eight, the last two zero, so that eight coefficients fill a wide register.
 #[inline(always)]
-fn quintic_weights(phase: &[f32; CHUNK]) -> [[f32; CHUNK]; 6] {
+fn quintic_weights(phase: &[f32; CHUNK]) -> [[f32; CHUNK]; 8] {
     const SCALE: f32 = 1.0 / 120.0;
-    let mut w = [[0.0; CHUNK]; 6];
+    let mut w = [[0.0; CHUNK]; 8];
     for i in 0..CHUNK {
         let t = phase[i];
         let r = 1.0 - t;
@@ -234,4 +236,17 @@ pub(super) fn row_products(levels: &[f32], levels_stride: usize, pattern: &[f32]
         }
     }
     sums.iter().sum()
+}
+
+/// The greatest of `levels`.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
+pub(super) fn greatest(levels: &[f32]) -> f32 {
+    let (chunks, rest) = levels.as_chunks::<SUMS>();
+    let mut most = [f32::MIN; SUMS];
+    for chunk in chunks {
+        for lane in 0..SUMS {
+            most[lane] = if chunk[lane] > most[lane] { chunk[lane] } else { most[lane] };
+        }
+    }
+    most.iter().chain(rest).fold(f32::MIN, |most, level| most.max(*level))
 }

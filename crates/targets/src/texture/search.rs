@@ -44,7 +44,8 @@ pub struct TextureFound {
 /// [`TextureFailure::LeftPicture`] when no place of the gate has the whole patch in the picture,
 /// [`TextureFailure::Guess`] when the gate is none.
 pub fn search(view: &GreyView, gate: &SearchGate, texture: &Texture) -> Result<TextureFound, TextureFailure> {
-    if !gate.near.is_sound() || !(gate.reach_px > 0.0 && gate.reach_px <= GREATEST_REACH_PX) {
+    let has_reach = gate.reach_px > 0.0 && gate.reach_px <= GREATEST_REACH_PX;
+    if !(gate.near.is_sound() && has_reach) {
         return Err(TextureFailure::Guess);
     }
     let near = gate.near.centre;

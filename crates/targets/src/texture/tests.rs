@@ -20,12 +20,16 @@ struct Field {
 impl Field {
     /// Wavelengths from 3 to 24 px, weaker the shorter; standard deviation of the unblurred levels `contrast`.
     fn new(seed: u64, contrast: f64) -> Self {
+        Self::of_waves(seed, contrast, 3.0)
+    }
+
+    fn of_waves(seed: u64, contrast: f64, shortest_px: f64) -> Self {
         let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
         let unit = Uniform::new(0.0, 1.0).unwrap();
         let mut waves = Vec::new();
         for _ in 0..100 {
             let mut draw = || unit.sample(&mut random);
-            let wavelength = 3.0 * 8.0_f64.powf(draw());
+            let wavelength = shortest_px * (24.0 / shortest_px).powf(draw());
             let (sin, cos) = (std::f64::consts::TAU * draw()).sin_cos();
             let k = std::f64::consts::TAU / wavelength;
             waves.push([k * cos, k * sin, std::f64::consts::TAU * draw(), wavelength.sqrt()]);
@@ -81,7 +85,7 @@ fn bound(field: &Field, place: &TexturePlace, side: usize) -> PixelCov {
     let levels = field.seen(place).levels;
     let det = place.shape.xx * place.shape.yy - place.shape.xy * place.shape.yx;
     let mut information = SMatrix::<f64, 8, 8>::zeros();
-    for i in 0..levels.len() {
+    for (i, level) in levels.iter().enumerate() {
         let (dx, dy) = ((i % SIDE) as f64 - place.centre.x, (i / SIDE) as f64 - place.centre.y);
         let u = (place.shape.yy * dx - place.shape.xy * dy) / det;
         let v = (place.shape.xx * dy - place.shape.yx * dx) / det;
@@ -92,7 +96,7 @@ fn bound(field: &Field, place: &TexturePlace, side: usize) -> PixelCov {
         for k in 0..6 {
             row[k] = (steps[k].0[i] - steps[k].1[i]) / steps[k].2;
         }
-        row[6] = (levels[i] - 128.0) / 30.0;
+        row[6] = (level - 128.0) / 30.0;
         row[7] = 1.0;
         information += row * row.transpose();
     }
@@ -199,39 +203,40 @@ fn tally(pairs: &[Pair], noise: f64, n_template: u64, n_noises: u64, options: &T
 
 #[test]
 fn error_is_at_the_bound_and_ellipses_hold() {
-    // 240 matches: the root mean square is good to 3.5 %, the share to 1.5 %.
+    // 144 matches: the root mean square is good to 4 %, the share to 2 %.
     let pairs = pairs(6, 0.1);
     for interpolation in [Interpolation::Cubic, Interpolation::Quintic] {
         let options = TextureOptions { interpolation, ..TextureOptions::default() };
-        for (noise, n_template, limit) in [(2.0, 1, 1.11), (5.0, 1, 1.17), (2.0, 8, 1.10)] {
-            let tally = tally(&pairs, noise, n_template, 40, &options);
+        for (noise, n_template, limit) in [(2.0, 1, 1.13), (5.0, 1, 1.19), (2.0, 8, 1.12)] {
+            let tally = tally(&pairs, noise, n_template, 24, &options);
             assert!(tally.efficiency < limit, "{interpolation:?} {noise} {n_template} {tally:?}");
-            assert!(
-                (0.91..0.985).contains(&tally.inside),
-                "{interpolation:?} {noise} {n_template} {tally:?}"
-            );
-            assert!((tally.stated / tally.efficiency - 1.0).abs() < 0.1, "{tally:?}");
+            assert!((0.90..0.99).contains(&tally.inside), "{interpolation:?} {noise} {n_template} {tally:?}");
+            assert!((tally.stated / tally.efficiency - 1.0).abs() < 0.12, "{tally:?}");
         }
     }
 }
 
 #[test]
 fn bias_over_sub_pixel_shifts_is_small() {
-    let field = Field::new(5, 45.0);
-    for (interpolation, limit) in [(Interpolation::Cubic, 0.003), (Interpolation::Quintic, 0.001)] {
-        let texture = made(&field, 0.0, &TextureOptions { interpolation, ..TextureOptions::default() });
-        let errors: Vec<f64> = (0..12)
-            .map(|k| {
-                let place =
-                    TexturePlace::at(first_place().centre.moved(f64::from(k) / 12.0, f64::from(k) / 7.0));
-                let frame = field.seen(&place).eight(0.0, 1);
-                let found = match_texture(&frame.view(), &place, &texture, &MatchOptions::default()).unwrap();
-                found.centre.x - place.centre.x
-            })
-            .collect();
-        let range =
-            errors.iter().fold(f64::MIN, |a, b| a.max(*b)) - errors.iter().fold(f64::MAX, |a, b| a.min(*b));
-        assert!(range < limit, "{interpolation:?} {range} {errors:?}");
+    for (interpolation, shortest_px, limit) in [
+        (Interpolation::Cubic, 3.0, 0.0035),
+        (Interpolation::Cubic, 4.0, 0.003),
+        (Interpolation::Quintic, 3.0, 0.001),
+        (Interpolation::Quintic, 4.0, 0.001),
+    ] {
+        let field = Field::of_waves(5, 40.0, shortest_px);
+        let options = TextureOptions { interpolation, ..TextureOptions::default() };
+        let start = field.seen(&first_place()).sixteen();
+        let texture =
+            Texture::new(&start.view(), first_place().centre, PatchSize::square(PATCH), &options).unwrap();
+        let errors = (0..12).map(|k| {
+            let place = TexturePlace::at(first_place().centre.moved(f64::from(k) / 12.0, f64::from(k) / 7.0));
+            let frame = field.seen(&place).sixteen();
+            let found = match_texture(&frame.view(), &place, &texture, &MatchOptions::default()).unwrap();
+            found.centre.x - place.centre.x
+        });
+        let (least, most) = errors.fold((f64::MAX, f64::MIN), |(least, most), e| (least.min(e), most.max(e)));
+        assert!(most - least < limit, "{interpolation:?} {shortest_px} {least} {most}");
     }
 }
 

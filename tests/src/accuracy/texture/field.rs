@@ -25,11 +25,17 @@ impl Field {
     /// A field of its own for each seed.
     #[must_use]
     pub fn new(seed: u64) -> Self {
+        Self::of_waves(seed, 3.0)
+    }
+
+    /// A field whose shortest wave is given, px.
+    #[must_use]
+    pub fn of_waves(seed: u64, shortest_px: f64) -> Self {
         let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
         let mut draw = || StandardUniform.sample(&mut random);
         let mut waves: Vec<[f64; 4]> = (0..100)
             .map(|_| {
-                let wavelength: f64 = 3.0 * 8.0_f64.powf(draw());
+                let wavelength: f64 = shortest_px * (24.0 / shortest_px).powf(draw());
                 let (sin, cos) = (std::f64::consts::TAU * draw()).sin_cos();
                 let k = std::f64::consts::TAU / wavelength;
                 [k * cos, k * sin, std::f64::consts::TAU * draw(), wavelength.sqrt()]
@@ -115,10 +121,17 @@ fn sinc(x: f64) -> f64 {
 pub fn eight(levels: &[f64], noise: f64, seed: u64) -> Vec<u8> {
     let mut random = Xoshiro256PlusPlus::seed_from_u64(seed);
     let normal = |random: &mut Xoshiro256PlusPlus| -> f64 { StandardNormal.sample(random) };
-    levels
-        .iter()
-        .map(|level| (level + noise * normal(&mut random)).round().clamp(0.0, 255.0) as u8)
-        .collect()
+    levels.iter().map(|level| (level + noise * normal(&mut random)).round().clamp(0.0, 255.0) as u8).collect()
+}
+
+/// Rounded to 16 bits, 256 steps to a grey level, without noise.
+///
+/// # Errors
+/// Never: the sizes fit.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "levels are clamped to 16 bits")]
+pub fn sixteen(levels: &[f64]) -> anyhow::Result<GreyImage> {
+    let samples = levels.iter().map(|level| (256.0 * level).round().clamp(0.0, 65535.0) as u16);
+    Ok(GreyImage::from_u16(SIDE, SIDE, 16, samples.collect())?)
 }
 
 /// How a patch may look in the later frame.

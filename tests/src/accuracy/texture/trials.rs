@@ -1,6 +1,6 @@
 //! Many painted pairs of frames: texture matched by Filmgauge and by OpenCV on the same bytes, compared with truth.
 
-use super::field::{Field, Motion, SIDE, eight, image, places};
+use super::field::{Field, Motion, SIDE, eight, image, places, sixteen};
 use crate::peer::ask;
 use anyhow::{Context, Result};
 use filmgauge_quantities::{PixelCov, PixelPoint};
@@ -181,20 +181,20 @@ fn peers(
     Ok(errors)
 }
 
-/// Greatest less least error along x over 40 shifts within a pixel, without noise, px.
+/// Greatest less least error along x over 40 shifts within a pixel, without noise, 16 bits, px.
 ///
 /// # Errors
 /// When a template or a match is refused.
-pub fn bias(side: usize, interpolation: Interpolation) -> Result<f64> {
+pub fn bias(side: usize, interpolation: Interpolation, shortest_px: f64) -> Result<f64> {
     let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
-    let field = Field::new(5);
+    let field = Field::of_waves(5, shortest_px);
     let first = first_place();
-    let start = image(eight(&field.seen(&first), 0.0, 0))?;
+    let start = sixteen(&field.seen(&first))?;
     let options = TextureOptions { interpolation, ..TextureOptions::default() };
     let texture = Texture::new(&start.view(), first.centre, PatchSize::square(side), &options)?;
     for k in 0..40 {
         let centre = first.centre.moved(f64::from(k) / 40.0, f64::from((7 * k) % 40) / 40.0);
-        let frame = image(eight(&field.seen(&TexturePlace::at(centre)), 0.0, 0))?;
+        let frame = sixteen(&field.seen(&TexturePlace::at(centre)))?;
         let found =
             match_texture(&frame.view(), &TexturePlace::at(centre), &texture, &MatchOptions::default())?;
         least = least.min(found.centre.x - centre.x);
