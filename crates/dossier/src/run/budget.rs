@@ -9,6 +9,9 @@ use filmgauge_quantities::BodyId;
 use filmgauge_results::{Contribution, Evidence, Finding, FindingSource};
 use rayon::prelude::*;
 
+/// Frames of a film above which moved inputs are evaluated one by one.
+const LONG_FILM: usize = 4000;
+
 /// One camera evaluated as stated and with each doubtful input moved.
 pub(crate) struct Budgeted<'a> {
     pub(crate) inputs: Inputs<'a>,
@@ -25,7 +28,6 @@ struct Moved {
     raws: Vec<Raw>,
     /// Speed change of each body along the path, m/s.
     speed_changes: Vec<(BodyId, f64)>,
-    changes: Systematic,
 }
 
 /// Evaluates a camera and its doubts.
@@ -33,25 +35,37 @@ pub(crate) fn budgeted<'a>(inputs: &Inputs<'a>) -> Result<Budgeted<'a>, Geometry
     let motion = evaluate(inputs)?;
     let raws = findings(inputs, &motion);
     let doubts = inputs.doubts(&motion.contact);
-    // An indexed map: the order, and so every byte, is the same for any number of threads.
-    let mut moved = doubts
-        .into_par_iter()
-        .map(|doubt| {
-            let changed = Inputs { kept: Some(&motion.kept), ..inputs.moved(&doubt) };
-            let other = evaluate(&changed)?;
-            Ok(Moved {
-                doubt,
-                raws: findings(&changed, &other),
-                speed_changes: other.bodies.iter().filter_map(speed_change).collect(),
-                changes: Systematic::of(&motion, &other),
-            })
-        })
-        .collect::<Result<Vec<_>, GeometryError>>()?;
-    let mut systematic = Systematic::default();
-    for moved in &mut moved {
-        systematic.add(std::mem::take(&mut moved.changes));
+    let (mut moved, mut systematic) = (Vec::new(), Systematic::default());
+    // Curves of an evaluation weigh about as much as the marks; a long film has one at a time beside the stated one.
+    let at_once = if inputs.film.n_frames > LONG_FILM { 1 } else { doubts.len().max(1) };
+    for few in doubts.chunks(at_once) {
+        // An indexed map: the order, and so every byte, is the same for any number of threads.
+        let answers = few
+            .par_iter()
+            .map(|doubt| answer(inputs, &motion, doubt))
+            .collect::<Result<Vec<_>, GeometryError>>()?;
+        for (answer, changes) in answers {
+            moved.push(answer);
+            systematic.add(changes);
+        }
     }
     Ok(Budgeted { inputs: inputs.clone(), motion, raws, moved, systematic })
+}
+
+/// The chain's answer with one input moved, and what it changes in every curve.
+fn answer(
+    inputs: &Inputs<'_>,
+    stated: &CameraMotion,
+    doubt: &Doubt,
+) -> Result<(Moved, Systematic), GeometryError> {
+    let changed = Inputs { kept: Some(&stated.kept), ..inputs.moved(doubt) };
+    let other = evaluate(&changed)?;
+    let moved = Moved {
+        doubt: doubt.clone(),
+        raws: findings(&changed, &other),
+        speed_changes: other.bodies.iter().filter_map(speed_change).collect(),
+    };
+    Ok((moved, Systematic::of(stated, &other)))
 }
 
 /// Greatest less least speed of a body along the path.
