@@ -3,7 +3,7 @@
 use anyhow::Context;
 use filmgauge_proving::Scene;
 use filmgauge_tests::accuracy::{
-    Outcome, SECTIONS, clocks_section, locate, put_section, rehearsed, scene, summary, tests_section,
+    Outcome, SECTIONS, clocks_section, locate, put_section, rehearsed, scene, summary, tests_section, texture,
 };
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
@@ -11,6 +11,8 @@ use std::path::{Path, PathBuf};
 const FIRST_SEED: u64 = 100;
 /// Rehearsals of each clock.
 const CLOCK_SEEDS: u64 = 100;
+/// Noises of each of 20 painted pairs of a texture.
+const TEXTURE_NOISES: u64 = 20;
 
 /// What was asked for.
 struct Wanted {
@@ -26,6 +28,7 @@ fn main() -> anyhow::Result<()> {
             "tests" => whole_tests(wanted.seeds)?,
             "clocks" => clocks_section(CLOCK_SEEDS),
             "targets" => locate::page(locate::Effort::default())?,
+            "texture" => texture::page(TEXTURE_NOISES)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;

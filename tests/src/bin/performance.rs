@@ -29,7 +29,11 @@ fn main() -> anyhow::Result<()> {
     for n_frames in LENGTHS {
         rows.push(measured(&binary, n_frames)?);
     }
-    let page = page(&rows) + "\n" + &filmgauge_tests::performance::footage::tables()?;
+    let page = page(&rows)
+        + "\n"
+        + &filmgauge_tests::performance::footage::tables()?
+        + "\n"
+        + &filmgauge_tests::performance::texture::page()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))
 }
 

@@ -19,12 +19,8 @@ pub struct Trial {
     pub side: usize,
     /// Noise, grey levels.
     pub noise: f64,
-    /// What the patch does.
-    pub motion: Motion,
     /// Frames that the template is the mean of.
     pub n_template: u64,
-    /// Painted pairs, and noises of each.
-    pub n_places: usize,
     /// Noises of each pair.
     pub n_noises: u64,
     /// The spline.
@@ -53,34 +49,55 @@ pub fn first_place() -> TexturePlace {
     TexturePlace::at(PixelPoint::new(middle + 0.2, middle - 0.1))
 }
 
+/// A painted pair of frames with the bounds of one grey level of noise.
+pub struct Pair {
+    place: TexturePlace,
+    start: Vec<f64>,
+    later: Vec<f64>,
+    of_start: PixelCov,
+    of_frame: PixelCov,
+}
+
+/// So many pairs, each of a field of its own, for patches of `side` px.
+#[must_use]
+pub fn pairs(side: usize, motion: Motion, n: usize) -> Vec<Pair> {
+    let first = first_place();
+    let painted = places(17, n, motion).into_iter().zip(5..).map(|(place, seed)| {
+        let field = Field::new(seed);
+        Pair {
+            place,
+            start: field.seen(&first),
+            later: field.seen(&place),
+            of_start: carried(&place.shape, &field.bound(&first, side)),
+            of_frame: field.bound(&place, side),
+        }
+    });
+    painted.collect()
+}
+
 /// Runs one line; `with_peers` asks OpenCV as well, on the same pictures.
 ///
 /// # Errors
 /// When a template is refused or the peers cannot be asked.
-pub fn tally(trial: &Trial, with_peers: bool) -> Result<Tally> {
+pub fn tally(pairs: &[Pair], trial: &Trial, with_peers: bool) -> Result<Tally> {
     let mut sums = Sums::default();
-    let first = first_place();
     let (mut cases, mut bytes, mut truths) = (Vec::new(), Vec::new(), Vec::new());
-    for (index, place) in places(17, trial.n_places, trial.motion).iter().enumerate() {
-        let field = Field::new(5 + index as u64);
-        let (start, later) = (field.seen(&first), field.seen(place));
-        let of_start = carried(&place.shape, &field.bound(&first, trial.side));
-        let of_frame = field.bound(place, trial.side);
+    for (index, pair) in pairs.iter().enumerate() {
         let share = 1.0 / trial.n_template as f64;
-        let unit = of_frame.xx + of_frame.yy + share * (of_start.xx + of_start.yy);
+        let unit = pair.of_frame.xx + pair.of_frame.yy + share * (pair.of_start.xx + pair.of_start.yy);
         for noise_index in 0..trial.n_noises {
             let seed = 1000 * (1 + index as u64 * trial.n_noises + noise_index);
-            let frame = eight(&later, trial.noise, seed);
+            let frame = eight(&pair.later, trial.noise, seed);
             let starts: Vec<Vec<u8>> =
-                (0..trial.n_template).map(|k| eight(&start, trial.noise, seed + 1 + k)).collect();
-            let guess = TexturePlace { centre: place.centre.moved(0.4, -0.3), ..*place };
-            sums.add(trial, &starts, &frame, &guess, place)?;
+                (0..trial.n_template).map(|k| eight(&pair.start, trial.noise, seed + 1 + k)).collect();
+            let guess = TexturePlace { centre: pair.place.centre.moved(0.4, -0.3), ..pair.place };
+            sums.add(trial, &starts, &frame, &guess, &pair.place)?;
             sums.limits += (trial.noise * trial.noise + 1.0 / 12.0) * unit;
             if with_peers {
                 bytes.extend_from_slice(&starts[0]);
                 bytes.extend_from_slice(&frame);
                 cases.push(case(&guess));
-                truths.push(*place);
+                truths.push(pair.place);
             }
         }
     }
