@@ -88,7 +88,7 @@ mod tests {
     use filmgauge_results::{CrosscheckResult, Finding, Provenance};
 
     #[test]
-    fn nine_files_whole_and_repeatable() {
+    fn ten_files_whole_and_repeatable() {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let results = fixture::results();
         let paths = write_results(&first.path().join("results"), &results).unwrap();
@@ -105,13 +105,14 @@ mod tests {
                 "clocks.json",
                 "steady.csv",
                 "provenance.json",
-                "sheet.html"
+                "sheet.html",
+                "frames-side.txt"
             ]
         );
         for (one, other) in paths.iter().zip(&again) {
             assert_eq!(std::fs::read(one).unwrap(), std::fs::read(other).unwrap(), "{}", one.display());
         }
-        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 9, "no temporary file is left");
+        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 10, "no temporary file is left");
         write_results(second.path(), &results).expect("older results are replaced");
     }
 

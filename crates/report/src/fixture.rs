@@ -21,6 +21,7 @@ pub(crate) fn results() -> Results {
         }],
         findings: findings(),
         crosschecks: crosschecks(),
+        frame_tables: vec![FrameTableText { camera: "side".into(), text: "frame,ticks\n0,0\n".into() }],
         clocks: Some(clocks()),
         steps: vec![StepRow {
             camera: "side".into(),
