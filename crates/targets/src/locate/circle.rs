@@ -20,7 +20,8 @@ pub struct CirclePose {
     /// anywhere.
     pub edges: Vec<f64>,
     /// Standard uncertainty of the correction as a share of it (0 to 1): twice the distance's relative uncertainty and
-    /// the slant's, say.
+    /// the slant's, say; for a ring at least 0.08, since the shading
+    /// that is fitted along weighs its two edges unlike.
     pub u_share: f64,
 }
 
@@ -68,12 +69,21 @@ impl CirclePose {
         (middle, PixelCov { xx: dx * dx, xy: dx * dy, yy: dy * dy })
     }
 
-    /// How much shorter the plate looks along its slant (cosine), and that direction in the picture; `None` edge on.
-    pub(super) fn slant(&self) -> Option<(f64, (f64, f64))> {
-        let [nx, ny, nz] = self.unit_normal();
-        let across = nx.hypot(ny);
-        let direction = if across > 1e-12 { (nx / across, ny / across) } else { (1.0, 0.0) };
-        (nz.abs() >= LEAST_COSINE).then_some((nz.abs(), direction))
+    /// How much shorter a circle seen at `at` looks along its shortest direction than along its longest, and that
+    /// direction in the picture; `None` edge on.
+    ///
+    /// Near the centre the plate's unit circle becomes the ellipse of `P (I - n n') P'`, P taking away the ray's part along z.
+    pub(super) fn slant(&self, at: PixelPoint) -> Option<(f64, (f64, f64))> {
+        let n = self.unit_normal();
+        let ray = [(at.x - self.axis.x) / self.focal_px, (at.y - self.axis.y) / self.focal_px];
+        let seen = [n[0] - ray[0] * n[2], n[1] - ray[1] * n[2]];
+        let of = |i: usize, j: usize| f64::from(u8::from(i == j)) + ray[i] * ray[j] - seen[i] * seen[j];
+        let (xx, xy, yy) = (of(0, 0), of(0, 1), of(1, 1));
+        let (half, apart) = (f64::midpoint(xx, yy), ((xx - yy) / 2.0).hypot(xy));
+        let squeeze = ((half - apart) / (half + apart)).max(0.0).sqrt();
+        // The longest direction is at half the angle of (xx - yy, 2 xy); the shortest stands on it.
+        let (sin, cos) = (0.5 * (2.0 * xy).atan2(xx - yy)).sin_cos();
+        (squeeze >= LEAST_COSINE).then_some((squeeze, (-sin, cos)))
     }
 
     fn unit_normal(&self) -> [f64; 3] {
@@ -145,6 +155,19 @@ mod tests {
         assert_eq!(none.middle_of(pose.axis).0, pose.axis);
     }
 
+    /// Computed from the stated formula: on the axis the cosine; where the ray lies along the normal, a circle.
+    #[test]
+    fn the_slant_is_that_of_the_line_of_sight() {
+        let tilt = 30.0_f64.to_radians();
+        let pose = pose(&[0.02], [tilt.sin(), 0.0, tilt.cos()]);
+        let (squeeze, direction) = pose.slant(pose.axis).unwrap();
+        assert!((squeeze - tilt.cos()).abs() < 1e-12 && direction.1.abs() < 1e-9);
+        // Along the normal the line of sight meets the plate squarely; the picture's plane stretches it by 1 / cos.
+        let along = PixelPoint::new(640.0 + 2500.0 * tilt.tan(), 360.0);
+        let (squeeze, _) = pose.slant(along).unwrap();
+        assert!((squeeze - tilt.cos()).abs() < 1e-12, "{squeeze}");
+    }
+
     #[test]
     fn figures_out_of_range_are_named() {
         assert!(pose(&[0.02], [0.0, 0.0, 1.0]).check().is_ok());
@@ -152,6 +175,6 @@ mod tests {
         assert!(flat.contains("normal"), "{flat}");
         assert!(pose(&[0.7], [0.0, 0.0, 1.0]).check().is_err());
         assert!(pose(&[f64::NAN], [0.0, 0.0, 1.0]).check().is_err());
-        assert!(pose(&[0.02], [1.0, 0.0, 0.01]).slant().is_none());
+        assert!(pose(&[0.02], [1.0, 0.0, 0.01]).slant(PixelPoint::new(640.0, 360.0)).is_none());
     }
 }

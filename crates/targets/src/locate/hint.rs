@@ -4,7 +4,7 @@ use super::circle::CirclePose;
 use super::outline::Outline;
 use super::{LocateFailure, LocateOptions};
 use crate::error::{TargetsError, require_all};
-use filmgauge_quantities::TargetKind;
+use filmgauge_quantities::{PixelPoint, TargetKind};
 
 /// Smallest radius of a window, px.
 const LEAST_WINDOW_PX: f64 = 2.0;
@@ -52,11 +52,15 @@ impl TargetHint {
         self.is_on_plain_ground || matches!(self.kind, TargetKind::Disc | TargetKind::Ring)
     }
 
-    /// The window of this target.
-    pub(super) fn outline(&self, options: &LocateOptions) -> Result<Outline, LocateFailure> {
+    /// The window of this target about a place.
+    pub(super) fn outline(
+        &self,
+        near: PixelPoint,
+        options: &LocateOptions,
+    ) -> Result<Outline, LocateFailure> {
         let long_px = options.window_px(self);
         let Some(pose) = &self.pose else { return Ok(Outline::round(long_px)) };
-        let (squeeze, direction) = pose.slant().ok_or(LocateFailure::EdgeOn)?;
+        let (squeeze, direction) = pose.slant(near).ok_or(LocateFailure::EdgeOn)?;
         let beyond = if self.is_seen_whole() { long_px - self.radius_px } else { 0.0 };
         let short_px = (squeeze * (long_px - beyond) + beyond).max(LEAST_WINDOW_PX);
         Ok(Outline::slanted(long_px, short_px, direction))

@@ -44,7 +44,8 @@ pub(super) fn is_of_kind(view: &GreyView, located: &Located, hint: &TargetHint) 
 
 /// Levels on the ring of a share of the radius, shortened as the plate is; `None` when it leaves the picture.
 fn levels(view: &GreyView, centre: PixelPoint, hint: &TargetHint, share: f64) -> Option<[f64; N_SAMPLES]> {
-    let (squeeze, (x, y)) = hint.pose.as_ref().and_then(|pose| pose.slant()).unwrap_or((1.0, (1.0, 0.0)));
+    let (squeeze, (x, y)) =
+        hint.pose.as_ref().and_then(|pose| pose.slant(centre)).unwrap_or((1.0, (1.0, 0.0)));
     let mut levels = [0.0; N_SAMPLES];
     for (k, level) in levels.iter_mut().enumerate() {
         let (sin, cos) = (TAU * k as f64 / N_SAMPLES as f64).sin_cos();

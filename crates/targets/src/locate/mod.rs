@@ -216,7 +216,7 @@ pub fn locate_target(
     if radius_px.is_nan() || radius_px < LEAST_RADIUS_PX {
         return Err(LocateFailure::TooSmall { radius_px });
     }
-    let located = within(view, near, hint.outline(options)?, options)?;
+    let located = within(view, near, hint.outline(near, options)?, options)?;
     if !kind::is_of_kind(view, &located, hint) {
         return Err(LocateFailure::NotOfKind { kind: hint.kind });
     }

@@ -110,7 +110,7 @@ impl Samples {
         options: &LocateOptions,
     ) -> Result<Self, LocateFailure> {
         let ceiling = options.saturation_share as f32 * view.full_scale();
-        let outline = hint.outline(options)?;
+        let outline = hint.outline(centre, options)?;
         let (mut offsets, mut greys) = (Vec::new(), Vec::new());
         if centre.x < outline.radius_px || centre.y < outline.radius_px {
             return Err(LocateFailure::OutOfView);

@@ -61,7 +61,7 @@ impl CircleCase {
         let image = scene.picture()?;
         let near = scene.centre.moved(0.4, -0.3);
         let options = LocateOptions::default();
-        let hint = TargetHint::new(self.kind, FOCAL_PX * scene.radius);
+        let hint = TargetHint::new(self.kind, scene.longest_px());
         let plain = locate_target(&image.view(), near, &hint, &options).context("without the pose")?;
         let edges = match self.kind {
             TargetKind::Ring => vec![scene.radius, RING_INNER * scene.radius],
@@ -104,6 +104,22 @@ impl Projected {
             normal: [sin * along, sin * across, cos],
             radius: case.radius_mm / 1000.0 / DISTANCE_M,
         }
+    }
+
+    /// Longest radius in the picture, px, from places along the edge.
+    fn longest_px(&self) -> f64 {
+        let [nx, ny, nz] = self.normal;
+        let length = nx.hypot(nz);
+        let first = [nz / length, 0.0, -nx / length];
+        let second = [ny * first[2], nz * first[0] - nx * first[2], -ny * first[0]];
+        let place = |k: i32| {
+            let (sin, cos) = f64::from(k).to_radians().sin_cos();
+            let at = |i: usize, centre: f64| centre + self.radius * (cos * first[i] + sin * second[i]);
+            let z = at(2, 1.0);
+            let x = self.axis.x + FOCAL_PX * at(0, self.ray[0]) / z;
+            PixelPoint::new(x, self.axis.y + FOCAL_PX * at(1, self.ray[1]) / z).distance(self.centre)
+        };
+        (0..360).map(place).fold(0.0, f64::max)
     }
 
     /// Whether the plate is dark where a place of the picture looks at it.

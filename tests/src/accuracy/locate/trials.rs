@@ -24,7 +24,7 @@ const GROUND_PX: f64 = 16.0;
 const SEED: u64 = 7;
 
 /// What is painted in one cell.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
     /// Kind of target.
     pub kind: TargetKind,
