@@ -10,7 +10,7 @@ use super::template::Texture;
 use filmgauge_quantities::{GreyView, PixelPoint};
 
 /// Gates wider than this are searched by FFT.
-const DIRECT_REACH_PX: i64 = 16;
+const DIRECT_REACH_PX: i64 = 12;
 
 /// Widest gate, px.
 const GREATEST_REACH_PX: f64 = 2048.0;
