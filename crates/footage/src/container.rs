@@ -1,7 +1,7 @@
 //! Opening a film's container and decoder: only film, only files, nothing larger than the cap; what the header claims.
 
 use crate::{FootageError, FootageInfo, LumaPath, ReadOptions};
-use ffmpeg_next::codec::{Context, Flags, Parameters, threading};
+use ffmpeg_next::codec::{Context, Flags, Id, Parameters, threading};
 use ffmpeg_next::{Dictionary, Error, Stream, decoder, format, media};
 use filmgauge_quantities::TimeScale;
 use std::path::Path;
@@ -64,10 +64,9 @@ pub(crate) fn check_size(path: &Path, parameters: Parameters, most_pixels: u64) 
 
 pub(crate) fn open_decoder(parameters: Parameters, options: &ReadOptions) -> Result<decoder::Video, Error> {
     let mut context = Context::from_parameters(parameters)?;
-    context.set_threading(threading::Config {
-        count: options.threads,
-        ..threading::Config::kind(threading::Type::Frame)
-    });
+    // FFV1 gains nothing from frame threads here: each of its pictures comes in slices that decode side by side.
+    let kind = if context.id() == Id::FFV1 { threading::Type::Slice } else { threading::Type::Frame };
+    context.set_threading(threading::Config { count: options.threads, ..threading::Config::kind(kind) });
     // Doubtful pictures are wanted, and come marked: leaving them out would shift every later number.
     context.set_flags(Flags::OUTPUT_CORRUPT);
     let codec = decoder::find(context.id()).ok_or(Error::DecoderNotFound)?;

@@ -8,6 +8,9 @@ use std::f64::consts::PI;
 /// How much of a rigid target's offset from the pose is taken over from one frame: lens distortion moves it slowly.
 const OFFSET_GAIN: f64 = 0.3;
 
+/// A pose, the pairs of target and place that it makes, and what it leaves over.
+type Answer = (Similarity, Vec<(usize, usize)>, f64);
+
 /// One member of a body.
 #[derive(Debug, Clone)]
 pub(super) struct Member {
@@ -176,7 +179,7 @@ impl Body {
             .filter(|&k| !self.members[k].deforms)
             .filter_map(|k| Some((k, self.members[k].place?)))
             .collect();
-        let mut answers: Vec<(Similarity, Vec<(usize, usize)>, f64)> = Vec::new();
+        let mut answers: Vec<Answer> = Vec::new();
         for (at, &(i, from_i)) in rigid.iter().enumerate() {
             for &(j, from_j) in &rigid[at + 1..] {
                 for &to_i in &places[i] {
