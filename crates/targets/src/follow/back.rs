@@ -1,6 +1,7 @@
 //! The look back after a gap: from the stretch of marks that follows it the target is followed against time through the
 //! cuts that were kept. What it finds fills the gap; where it meets the marks before the gap the two ways must agree.
 
+use super::apart::SAME_SPOT_SHARE;
 use super::attempt::{Glance, Scene, Seen};
 use super::known::Known;
 use super::recent::{Cut, Recent};
@@ -22,9 +23,6 @@ const DISAGREEMENT_TRUST: f64 = 0.4;
 
 /// What is left of the trust of a mark that only the way back found.
 const BACK_TRUST: f64 = 0.8;
-
-/// Two marks nearer than this share of the radius are the same spot.
-const SAME_SPOT_SHARE: f64 = 0.5;
 
 /// Looks back over the last gap of target `k`, once the stretch after it is long enough, or nothing more will come.
 pub(super) fn look_back(follower: &mut Follower, k: usize, at_end: bool) {

@@ -8,9 +8,6 @@ use std::f64::consts::PI;
 /// How much of a rigid target's offset from the pose is taken over from one frame: lens distortion moves it slowly.
 const OFFSET_GAIN: f64 = 0.3;
 
-/// A pose, the pairs of target and place that it makes, and what it leaves over.
-type Answer = (Similarity, Vec<(usize, usize)>, f64);
-
 /// One member of a body.
 #[derive(Debug, Clone)]
 pub(super) struct Member {
@@ -19,7 +16,7 @@ pub(super) struct Member {
     /// Whether it is in the crush zone: it then neither guides nor judges.
     pub(super) deforms: bool,
     /// Place in the layout, once seen; follows slow changes.
-    place: Option<PixelPoint>,
+    pub(super) place: Option<PixelPoint>,
 }
 
 /// A body and what is known of its layout. Layout axes are the picture's in the frame that first showed two members.
@@ -78,9 +75,6 @@ pub(super) const SURE: usize = 3;
 /// Greatest turn of a body from one pose to the next, rad, and what each frame without a pose adds.
 const GREATEST_TURN_RAD: (f64, f64) = (0.3, 0.02);
 
-/// Poses this far apart, px, are different answers.
-const OTHER_ANSWER_PX: f64 = 3.0;
-
 impl Body {
     pub(super) fn new(id: BodyId) -> Self {
         Self { id, members: Vec::new(), last_scale: 1.0, last_angle_rad: 0.0, n_unposed: 0, is_posed: false }
@@ -125,7 +119,7 @@ impl Body {
     }
 
     /// Size and turn may not change too much.
-    fn is_plausible(&self, pose: &Similarity, options: &FollowOptions) -> bool {
+    pub(super) fn is_plausible(&self, pose: &Similarity, options: &FollowOptions) -> bool {
         let turned = pose.angle_rad() - self.last_angle_rad;
         let turned = (turned + PI).rem_euclid(2.0 * PI) - PI;
         let (most_rad, more_rad) = GREATEST_TURN_RAD;
@@ -166,50 +160,6 @@ impl Body {
         Verdict::agreed(Similarity::SAME, &rigid)
     }
 
-    /// The pose that most rigid members agree on when each may be at any of several places, and who is where: member and
-    /// number of its place. `expected` are the members' own predictions: of equal answers the nearer is taken, unless
-    /// both are far. `None` when fewer than two agree or two answers are equally good.
-    pub(super) fn choose(
-        &self,
-        places: &[Vec<PixelPoint>],
-        expected: &[Option<PixelPoint>],
-        options: &FollowOptions,
-    ) -> Option<(Similarity, Vec<(usize, usize)>)> {
-        let rigid: Vec<(usize, PixelPoint)> = (0..self.members.len())
-            .filter(|&k| !self.members[k].deforms)
-            .filter_map(|k| Some((k, self.members[k].place?)))
-            .collect();
-        let mut answers: Vec<Answer> = Vec::new();
-        for (at, &(i, from_i)) in rigid.iter().enumerate() {
-            for &(j, from_j) in &rigid[at + 1..] {
-                for &to_i in &places[i] {
-                    for &to_j in &places[j] {
-                        let pose = Similarity::fit(&[(from_i, to_i), (from_j, to_j)]);
-                        let Some(pose) = pose.filter(|pose| self.is_plausible(pose, options)) else {
-                            continue;
-                        };
-                        answers.push(answer(&pose, &rigid, places, expected, options));
-                    }
-                }
-            }
-        }
-        let most = answers.iter().map(|(_, who, _)| who.len()).max()?;
-        answers.retain(|(_, who, _)| who.len() == most && most > 1);
-        answers.sort_by(|a, b| a.2.total_cmp(&b.2));
-        let (pose, who, way_px) = answers.first()?.clone();
-        let middle = rigid.first()?.1;
-        let other = answers[1..]
-            .iter()
-            .find(|(other, _, _)| other.map(middle).distance(pose.map(middle)) > OTHER_ANSWER_PX);
-        // As many agree elsewhere: only a clearly shorter way decides.
-        if other.is_some_and(|(_, _, other_px)| *other_px < 3.0 * way_px) {
-            return None;
-        }
-        let pairs: Vec<_> =
-            who.iter().filter_map(|&(k, n)| Some((self.members[k].place?, places[k][n]))).collect();
-        Some((Similarity::fit(&pairs)?, who))
-    }
-
     /// Takes over what the frame's final marks say about the layout.
     pub(super) fn learn(&mut self, pose: Option<Similarity>, centres: &[Option<PixelPoint>]) {
         self.is_posed = pose.is_some();
@@ -227,29 +177,6 @@ impl Body {
             );
         }
     }
-}
-
-/// Who agrees with a pose, each at its nearest place within the tolerance, and the sum of their ways from where they were
-/// expected.
-fn answer(
-    pose: &Similarity,
-    rigid: &[(usize, PixelPoint)],
-    places: &[Vec<PixelPoint>],
-    expected: &[Option<PixelPoint>],
-    options: &FollowOptions,
-) -> (Similarity, Vec<(usize, usize)>, f64) {
-    let mut way_px = 0.0;
-    let who = rigid
-        .iter()
-        .filter_map(|&(k, place)| {
-            let there = pose.map(place);
-            let near = |n: &usize| places[k][*n].distance(there);
-            let n = (0..places[k].len()).min_by(|a, b| near(a).total_cmp(&near(b)))?;
-            (near(&n) <= options.body_tolerance_px).then_some((k, n))
-        })
-        .inspect(|&(k, n)| way_px += expected[k].map_or(0.0, |place| place.distance(places[k][n])))
-        .collect();
-    (*pose, who, way_px)
 }
 
 /// The largest set of members that one similarity explains, from every pair in turn; ties go to the set that
@@ -312,22 +239,6 @@ mod tests {
         assert!((verdict.outliers[0].1 - 6.0).abs() < 1e-6);
         let expected = body.expected(2, &verdict.pose.unwrap()).unwrap();
         assert!(expected.distance(PixelPoint::new(105.0, 51.0)) < 1e-6);
-    }
-
-    #[test]
-    fn of_many_places_those_that_fit_the_body_are_taken() {
-        let mut body = body(4);
-        let options = FollowOptions::default();
-        let first = [(0.0, 0.0), (60.0, 5.0), (110.0, 50.0), (0.0, 50.0)];
-        let at = first.map(|(x, y)| Some(PixelPoint::new(x, y)));
-        let pose = body.judge(&sights(&first), &options).pose;
-        body.learn(pose, &at);
-        // All moved by (60, 0): every target also lies near where another one was.
-        let now: Vec<PixelPoint> = first.iter().map(|(x, y)| PixelPoint::new(x + 60.0, *y)).collect();
-        let places = vec![now.clone(); 4];
-        let (pose, who) = body.choose(&places, &at, &options).unwrap();
-        assert_eq!(who, [(0, 0), (1, 1), (2, 2), (3, 3)]);
-        assert!(pose.map(PixelPoint::new(0.0, 0.0)).distance(now[0]) < 1e-6);
     }
 
     #[test]

@@ -1,21 +1,16 @@
 //! Likeness to the start's picture: normalised correlation over the target's disc, whole pixels, in a gate.
 //! The picture is always the start's; it is turned as the target turns, never taken anew.
 
+use super::coarse::Coarse;
 use super::recent::cut;
 use crate::rings::between;
 use filmgauge_quantities::{GreyView, PixelPoint};
 
 /// Share of the target's radius that is compared.
-const DISC_SHARE: f64 = 0.95;
+pub(super) const DISC_SHARE: f64 = 0.95;
 
 /// A likeness this far from the best, in target radii, counts as a second place.
 const SECOND_PLACE_RADII: f64 = 0.7;
-
-/// The coarse look takes blocks of pixels of this many to a radius.
-const BLOCK_RADII: f64 = 4.0;
-
-/// Greatest side of a block, px.
-const MOST_BLOCK: usize = 6;
 
 /// A coarse likeness may be this share of the least that is asked for: blocks lie across edges.
 const COARSE_SHARE: f64 = 0.6;
@@ -25,23 +20,23 @@ const COARSE_SHARE: f64 = 0.6;
 pub(super) struct Likeness {
     /// Place of the start's centre.
     start: PixelPoint,
-    radius_px: f64,
+    pub(super) radius_px: f64,
     /// Cut-out of the start's frame around the target, rows tight.
     cut: filmgauge_quantities::GreyImage,
     /// Column and row of the cut-out in its frame.
     cut_at: (i64, i64),
     /// By how much the samples below are turned against the start, rad.
     pub(super) turned_rad: f64,
-    rows: Vec<Row>,
+    pub(super) rows: Vec<Row>,
     n_pixels: f32,
 }
 
 /// One row of the disc: zero-mean, unit-length samples.
 #[derive(Debug, Clone)]
-struct Row {
-    dy: i64,
-    from_dx: i64,
-    samples: Vec<f32>,
+pub(super) struct Row {
+    pub(super) dy: i64,
+    pub(super) from_dx: i64,
+    pub(super) samples: Vec<f32>,
 }
 
 /// Where in the gate the likeness is greatest.
@@ -156,7 +151,13 @@ impl Likeness {
 }
 
 /// Correlation of rows of samples with a patch around a place of it.
-fn correlation(rows: &[Row], n_pixels: f32, grey: &[f32], width: usize, (x, y): (i64, i64)) -> f64 {
+pub(super) fn correlation(
+    rows: &[Row],
+    n_pixels: f32,
+    grey: &[f32],
+    width: usize,
+    (x, y): (i64, i64),
+) -> f64 {
     let (mut sum, mut squares, mut product) = (0.0_f32, 0.0_f32, 0.0_f32);
     for row in rows {
         let from = (y + row.dy) * width as i64 + x + row.from_dx;
@@ -171,120 +172,9 @@ fn correlation(rows: &[Row], n_pixels: f32, grey: &[f32], width: usize, (x, y): 
     if spread > 1e-3 { f64::from(product / spread.sqrt()) } else { 0.0 }
 }
 
-/// The start's picture in blocks of pixels.
-struct Coarse {
-    rows: Vec<Row>,
-    n_blocks: f32,
-    /// Side of a block, px.
-    block: usize,
-    reach: i64,
-}
-
-impl Coarse {
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "radii of a few hundred pixels"
-    )]
-    fn of(likeness: &Likeness) -> Self {
-        let block = ((likeness.radius_px / BLOCK_RADII).floor() as usize).clamp(1, MOST_BLOCK);
-        let half = block as i64 / 2;
-        let level = |dx: i64, dy: i64| {
-            let row = likeness.rows.iter().find(|row| row.dy == dy)?;
-            row.samples.get(usize::try_from(dx - row.from_dx).ok()?).copied()
-        };
-        let reach = (DISC_SHARE * likeness.radius_px) as i64 / block as i64;
-        let mut rows = Vec::new();
-        for by in -reach..=reach {
-            let blocks: Vec<(i64, f32)> = (-reach..=reach)
-                .filter_map(|bx| {
-                    let mut sum = 0.0;
-                    for oy in 0..block as i64 {
-                        for ox in 0..block as i64 {
-                            sum += level(bx * block as i64 + ox - half, by * block as i64 + oy - half)?;
-                        }
-                    }
-                    Some((bx, sum))
-                })
-                .collect();
-            let Some(&(from_dx, _)) = blocks.first() else { continue };
-            rows.push(Row { dy: by, from_dx, samples: blocks.into_iter().map(|(_, sum)| sum).collect() });
-        }
-        let n_blocks = normalise(&mut rows).unwrap_or(1.0);
-        Self { rows, n_blocks, block, reach }
-    }
-
-    /// Places of the greatest likeness in the view, `apart_px` from each other.
-    #[expect(clippy::cast_possible_truncation, reason = "places near the picture")]
-    fn peaks(
-        &self,
-        view: &GreyView,
-        near: PixelPoint,
-        reach_px: f64,
-        least: f64,
-        most: usize,
-        apart_px: f64,
-    ) -> Vec<PixelPoint> {
-        let block = self.block as i64;
-        let edge = reach_px.ceil() as i64 + (self.reach + 1) * block;
-        let left = (near.x.round() as i64 - edge).max(0);
-        let top = (near.y.round() as i64 - edge).max(0);
-        let right = (near.x.round() as i64 + edge).min(view.width() as i64);
-        let bottom = (near.y.round() as i64 + edge).min(view.height() as i64);
-        let Some((grey, width, height)) = blocks_of(view, (left, top), (right, bottom), self.block) else {
-            return Vec::new();
-        };
-        let mut scores: Vec<(f64, PixelPoint)> = Vec::new();
-        for y in self.reach..height as i64 - self.reach {
-            for x in self.reach..width as i64 - self.reach {
-                let zncc = correlation(&self.rows, self.n_blocks, &grey, width, (x, y));
-                if zncc >= least {
-                    let middle = (block - 1) as f64 / 2.0 - (block / 2) as f64;
-                    let at = |from: i64, k: i64| (from + k * block + block / 2) as f64 + middle;
-                    scores.push((zncc, PixelPoint::new(at(left, x), at(top, y))));
-                }
-            }
-        }
-        scores.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut kept: Vec<PixelPoint> = Vec::new();
-        for (_, place) in scores {
-            if kept.iter().all(|other| other.distance(place) >= apart_px) {
-                kept.push(place);
-                if kept.len() == most {
-                    break;
-                }
-            }
-        }
-        kept
-    }
-}
-
-/// Means over blocks of pixels, less the mean of all; blocks in a row and rows.
-#[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
-fn blocks_of(
-    view: &GreyView,
-    (left, top): (i64, i64),
-    (right, bottom): (i64, i64),
-    block: usize,
-) -> Option<(Vec<f32>, usize, usize)> {
-    let width = usize::try_from(right - left).ok()? / block;
-    let height = usize::try_from(bottom - top).ok()? / block;
-    let patch = view.patch(left, top, width * block, height * block)?;
-    let mut means = vec![0.0_f32; width * height];
-    for (y, row) in patch.grey.chunks_exact(width * block).enumerate() {
-        for (mean, levels) in means[y / block * width..][..width].iter_mut().zip(row.chunks_exact(block)) {
-            *mean += levels.iter().sum::<f32>();
-        }
-    }
-    let all = means.iter().map(|&mean| f64::from(mean)).sum::<f64>() / means.len().max(1) as f64;
-    let n = (block * block) as f32;
-    means.iter_mut().for_each(|mean| *mean = (*mean - all as f32) / n);
-    Some((means, width, height))
-}
-
 /// Takes the mean off the samples and makes their length 1; their number, or `None` when they are flat.
 #[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
-fn normalise(rows: &mut [Row]) -> Option<f32> {
+pub(super) fn normalise(rows: &mut [Row]) -> Option<f32> {
     let levels = || rows.iter().flat_map(|row| row.samples.iter().map(|&level| f64::from(level)));
     let n = levels().count() as f64;
     let mean = levels().sum::<f64>() / n;

@@ -4,11 +4,15 @@
 //!
 //! A wrong mark is far worse than a gap: whatever fails a test becomes a gap with its cause.
 
+mod apart;
 mod attempt;
 mod back;
 mod blank;
 mod body;
+mod choose;
+mod coarse;
 mod hand;
+mod keep;
 mod known;
 mod likeness;
 mod look;

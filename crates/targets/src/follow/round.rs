@@ -3,18 +3,12 @@
 use super::attempt::{Glance, Miss, Scene, Seen};
 use super::body::{Sight, Verdict};
 use super::known::first_sight;
-use super::{Follower, Mark, Outcome, State, Target, TargetStart, before_start, trust};
+use super::{Follower, Mark, Outcome, State, Target, TargetStart};
 use filmgauge_quantities::{FrameNumber, GapCause, GreyView, PixelPoint};
 use rayon::prelude::*;
 
-/// Two marks nearer than this share of the smaller radius are the same spot.
-const SAME_SPOT_SHARE: f64 = 0.5;
-
 /// A mark guided by its body may be this much further off for every frame of its gap, px.
 const GUIDED_SLACK_PX: f64 = 0.05;
-
-/// What is left of the trust of a mark whose spot two targets might have.
-const CONTESTED_TRUST: f64 = 0.4;
 
 /// State of one target within the round.
 pub(super) enum Tried {
@@ -98,40 +92,6 @@ impl<'f, 'v> Round<'f, 'v> {
             && follower.targets[k].n_missed >= follower.options.coast_frames
             && follower.targets[k].provisional.seen.is_empty()
             && follower.bodies.iter().any(|body| body.is_posed && Some(&body.id) == start.body.as_ref())
-    }
-
-    /// A start that lands on a target already followed is refused.
-    fn refuse_doubled_starts(&mut self) {
-        for k in 0..self.tried.len() {
-            if self.follower.starts[k].start_frame != self.frame || !matches!(self.tried[k], Tried::Seen(_)) {
-                continue;
-            }
-            let Some(twin) = self.twins(k).find(|&j| j < k || !self.is_starting(j)) else { continue };
-            let why = format!(
-                "start is not on a target of its own: it is on the same one as {}",
-                self.follower.starts[twin].id
-            );
-            self.follower.targets[k].state = State::Refused(why);
-            self.tried[k] = Tried::Idle;
-        }
-    }
-
-    fn is_starting(&self, k: usize) -> bool {
-        self.follower.starts[k].start_frame == self.frame
-    }
-
-    /// Other targets seen at the same spot as target `k`.
-    fn twins(&self, k: usize) -> impl Iterator<Item = usize> {
-        let here = self.centre(k);
-        (0..self.tried.len()).filter(move |&j| {
-            j != k && here.zip(self.centre(j)).is_some_and(|(a, b)| self.is_one(k, j, a, b))
-        })
-    }
-
-    /// Whether places of two targets are one spot.
-    pub(super) fn is_one(&self, k: usize, j: usize, a: PixelPoint, b: PixelPoint) -> bool {
-        let starts = &self.follower.starts;
-        a.distance(b) < SAME_SPOT_SHARE * starts[k].radius_px.min(starts[j].radius_px)
     }
 
     pub(super) fn centre(&self, k: usize) -> Option<PixelPoint> {
@@ -234,156 +194,6 @@ impl<'f, 'v> Round<'f, 'v> {
                 *tried = coast(scene, &follower.targets[k], &follower.starts[k], frame);
             }
         });
-    }
-
-    /// Of two marks on one spot, the one further from where its body, or else its own way, puts it is wrong. Where that is
-    /// not clear the other one is doubtful too.
-    fn part_doubled_marks(&mut self) {
-        for k in 0..self.tried.len() {
-            let Some(twin) = self.twins(k).next() else { continue };
-            let (wrong, right) = if self.off_px(twin) > self.off_px(k) { (twin, k) } else { (k, twin) };
-            let (wrong, right) =
-                if matches!(self.tried[wrong], Tried::Hand(_)) { (right, wrong) } else { (wrong, right) };
-            let why = format!("on the same spot as {}", self.follower.starts[wrong].id);
-            if self.off_px(right) > 0.5 * self.off_px(wrong)
-                && let Tried::Seen(seen) = &mut self.tried[right]
-            {
-                seen.doubts.push((CONTESTED_TRUST, why));
-            }
-            if matches!(self.tried[wrong], Tried::Seen(_)) {
-                let why = format!("on the same spot as {}", self.follower.starts[right].id);
-                self.tried[wrong] = Tried::Missed(Miss::new(GapCause::Rejected, why));
-            }
-        }
-    }
-
-    /// Distance of a sighting from where it was expected, px: by its body and, unless the body led to it, by its own way,
-    /// for a pose of two targets has no opinion of its own.
-    fn off_px(&self, k: usize) -> f64 {
-        let Some(centre) = self.centre(k) else { return 0.0 };
-        let off = |place: Option<PixelPoint>| place.map(|place| centre.distance(place));
-        let by_body = off(self.expected[k]);
-        let is_guided = matches!(&self.tried[k], Tried::Seen(seen) if seen.is_guided);
-        let by_itself = off(self.predicted[k]).filter(|_| !is_guided || by_body.is_none());
-        by_body.unwrap_or(0.0).max(by_itself.unwrap_or(0.0))
-    }
-
-    /// Of two targets that lie over each other the less alike one is behind: what is left of it is no measure.
-    fn drop_covered_marks(&mut self) {
-        let zncc = |tried: &Tried| match tried {
-            Tried::Seen(seen) => Some((seen.centre, seen.zncc)),
-            _ => None,
-        };
-        let starts = &self.follower.starts;
-        let behind: Vec<Option<usize>> = (0..self.tried.len())
-            .map(|k| {
-                let (here, own) = zncc(&self.tried[k])?;
-                (0..self.tried.len()).filter(|&j| j != k).find(|&j| {
-                    zncc(&self.tried[j]).is_some_and(|(there, other)| {
-                        starts[k].is_behind(&starts[j], here.distance(there), own, other)
-                    })
-                })
-            })
-            .collect();
-        for (k, front) in behind.into_iter().enumerate() {
-            if let Some(front) = front {
-                let why = format!("partly behind {}", self.follower.starts[front].id);
-                self.tried[k] = Tried::Missed(Miss::new(GapCause::Hidden, why));
-            }
-        }
-    }
-
-    /// Writes the marks into the tracks, keeps small cuts, and gives the outcomes.
-    fn remember(mut self) -> Vec<Outcome> {
-        let tried = std::mem::take(&mut self.tried);
-        (0..tried.len()).zip(tried).map(|(k, tried)| self.outcome(k, tried)).collect()
-    }
-
-    fn outcome(&mut self, k: usize, tried: Tried) -> Outcome {
-        let outcome = match tried {
-            Tried::Seen(seen) => self.keep(k, *seen),
-            Tried::Hand(mark) => {
-                let target = &mut self.follower.targets[k];
-                target.track.restart(self.frame, mark.centre, &mark.cov);
-                target.provisional.seen.clear();
-                target.n_missed = 0;
-                Outcome::Mark(*mark)
-            }
-            Tried::Missed(Miss { cause, why }) => {
-                let target = &mut self.follower.targets[k];
-                target.provisional.seen.clear();
-                target.n_missed = target.n_missed.saturating_add(1);
-                Outcome::Gap { cause, why }
-            }
-            Tried::Waiting | Tried::Idle => match &self.follower.targets[k].state {
-                State::Refused(why) => Outcome::Gap { cause: GapCause::Rejected, why: why.clone() },
-                _ => before_start(&self.follower.starts[k]),
-            },
-        };
-        self.keep_cut(k, outcome.mark());
-        outcome
-    }
-
-    /// A sighting becomes a mark, unless it must still be confirmed.
-    fn keep(&mut self, k: usize, seen: Seen) -> Outcome {
-        let Follower { targets, options, record, .. } = &mut *self.follower;
-        let target = &mut targets[k];
-        if let State::Followed(known) = &mut target.state {
-            known.follow(&seen);
-        }
-        let was_lost = target.n_missed > 0;
-        let is_alone = seen.is_provisional;
-        if seen.is_provisional || !target.provisional.seen.is_empty() {
-            target.provisional.seen.push((self.frame, seen));
-            if is_alone && target.provisional.seen.len() < options.confirm_frames as usize {
-                target.n_missed = target.n_missed.saturating_add(1);
-                let why = "seen again, but not confirmed over several frames".to_owned();
-                return Outcome::Gap { cause: GapCause::Rejected, why };
-            }
-        } else {
-            target.provisional.seen = vec![(self.frame, seen)];
-        }
-        let seen = std::mem::take(&mut target.provisional.seen);
-        let first = seen.first().map(|(frame, _)| *frame);
-        let mut last = None;
-        for (frame, mut seen) in seen {
-            if is_alone {
-                let why = "found again by itself, without its body".to_owned();
-                seen.doubts.push((options.alone_trust, why));
-            }
-            let mark = trust::mark(&seen, options);
-            if was_lost && Some(frame) == first && is_alone {
-                target.track.restart(frame, mark.centre, &mark.cov);
-            } else {
-                target.track.push(frame, mark.centre, &mark.cov);
-            }
-            if frame < self.frame {
-                record.overwrite(k, frame, mark.clone());
-            }
-            last = Some(mark);
-        }
-        target.n_missed = 0;
-        if was_lost {
-            target.recent.found_again = first;
-        }
-        last.map_or_else(
-            || Outcome::Gap { cause: GapCause::Rejected, why: "nothing seen".to_owned() },
-            Outcome::Mark,
-        )
-    }
-
-    fn keep_cut(&mut self, k: usize, mark: Option<&Mark>) {
-        let place = mark.map(|mark| mark.centre).or(self.expected[k]).or(self.predicted[k]);
-        let Follower { targets, starts, options, .. } = &mut *self.follower;
-        let target = &mut targets[k];
-        let (Some(place), State::Followed(_)) = (place, &target.state) else { return };
-        let wide = if mark.is_some() || self.expected[k].is_some() { 0 } else { target.n_missed };
-        target.recent.keep(
-            (self.frame, self.view, self.is_flash),
-            (place, starts[k].reach_px()),
-            wide,
-            options,
-        );
     }
 }
 
