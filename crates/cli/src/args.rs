@@ -61,6 +61,23 @@ pub(crate) enum Verb {
         #[arg(long)]
         threads: Option<usize>,
     },
+    /// Measure a dossier again and again with changed starts or other hand marks: how much the figures scatter
+    Repeat {
+        /// Folder of the dossier, or its dossier.toml
+        dossier: PathBuf,
+        /// Every start is moved by up to this much along each axis, px
+        #[arg(long, default_value_t = 1.0)]
+        perturb: f64,
+        /// Measurements with moved starts; 8 when left out, none with --picks
+        #[arg(long)]
+        times: Option<u32>,
+        /// Hand marks of two or more operators: one file each, named after its camera when there are several
+        #[arg(long, num_args = 2.., value_name = "FILE")]
+        picks: Vec<PathBuf>,
+        /// Seed of the moves
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+    },
     /// Render a rehearsal: a test whose truth is known exactly
     Rehearse {
         /// Scene file

@@ -15,6 +15,7 @@ mod error;
 mod lines;
 mod load;
 mod options;
+mod picks;
 pub mod plan;
 mod run;
 mod watch;

@@ -5,6 +5,8 @@ use filmgauge_footage::ReadOptions;
 use filmgauge_motion::{OnsetOptions, PoseOptions, SmoothOptions};
 use filmgauge_occupant::FlailOptions;
 use filmgauge_targets::FollowOptions;
+use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 /// All settings of [`crate::measure`]. The defaults are what the demo and the accuracy tables use.
 #[derive(Debug, Clone, Default)]
@@ -15,6 +17,8 @@ pub struct RunOptions {
     pub read: ReadOptions,
     /// Following targets.
     pub follow: FollowOptions,
+    /// Hand marks of a camera from this file instead of `picks/<camera>.csv`, by camera id.
+    pub picks: BTreeMap<String, PathBuf>,
     /// Fitting body poses.
     pub pose: PoseOptions,
     /// Smoothing poses.

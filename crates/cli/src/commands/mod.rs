@@ -2,6 +2,8 @@
 
 mod measure;
 pub(crate) mod rehearse;
+mod repeat;
+mod repeat_page;
 mod spot;
 mod survey;
 mod survey_page;
@@ -22,6 +24,10 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         }
         Verb::Measure { dossier, out: folder, threads } => {
             measure::measure(dossier, folder.as_deref(), *threads, args.json, out)
+        }
+        Verb::Repeat { dossier, perturb, times, picks, seed } => {
+            let plan = repeat::RepeatPlan { perturb_px: *perturb, times: *times, picks, seed: *seed };
+            repeat::repeat(dossier, &plan, args.json, out)
         }
         Verb::Rehearse { scene, out: folder, seed, storage } => {
             rehearse::command(scene, folder, *seed, *storage, args.json, out)

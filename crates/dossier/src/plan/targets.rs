@@ -78,15 +78,12 @@ pub(super) fn plan_climb_point(dossier: &Dossier) -> Result<Option<TargetId>, Do
 
 fn plan_target(dossier: &Dossier, index: usize, entry: &TargetEntry) -> Result<TargetPlan, DossierError> {
     let at = |key| [Key("target"), Item(index), Key(key)];
-    if entry.kind == TargetKind::Patch {
-        let what =
-            format!("target {} is a patch of natural texture, which this version does not follow", entry.id);
-        return Err(dossier.fault(&at("kind"), what, "Use quadrant, disc, ring or cross targets".into()));
-    }
     for value in entry.start.px {
         within(dossier, &[Key("target"), Item(index), Key("start"), Key("px")], value, -0.5, 1e5)?;
     }
-    within(dossier, &at("radius_px"), entry.radius_px, 3.0, 500.0)?;
+    // Of a patch of texture it is half the side.
+    let most_px = if entry.kind == TargetKind::Patch { 200.0 } else { 500.0 };
+    within(dossier, &at("radius_px"), entry.radius_px, 3.0, most_px)?;
     within(dossier, &at("plane_offset_m"), entry.plane_offset_m, -1e4, 1e4)?;
     within(dossier, &at("plane_offset_uncertainty_m"), entry.plane_offset_uncertainty_m, 0.0, 100.0)?;
     Ok(TargetPlan {

@@ -7,7 +7,6 @@ use filmgauge_motion::{
     TargetTrack,
 };
 use filmgauge_quantities::{PixelPoint, PlanePoint};
-use filmgauge_targets::Outcome;
 
 /// Builds the bodies and crush lines of one evaluation, keeping what it chose and what failed.
 pub(super) struct Build<'a> {
@@ -192,8 +191,8 @@ fn image_middle(inputs: &Inputs<'_>, rigid: &[&Track], frame: usize) -> PixelPoi
     let targets = inputs.camera.targets.iter().zip(&inputs.film.outcomes);
     let (mut x, mut y, mut n) = (0.0, 0.0, 0.0_f64);
     for (target, outcomes) in targets {
-        if let (true, Outcome::Mark(mark)) =
-            (rigid.iter().any(|track| track.id == target.id), &outcomes[frame])
+        if let (true, Some(mark)) =
+            (rigid.iter().any(|track| track.id == target.id), outcomes[frame].measured())
         {
             x += mark.centre.x;
             y += mark.centre.y;

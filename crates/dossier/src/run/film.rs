@@ -13,7 +13,7 @@ use filmgauge_footage::{
     IdentityJob, ReadOptions, Reader,
 };
 use filmgauge_quantities::{FrameNumber, PixelCov, PixelPoint};
-use filmgauge_targets::{FollowOptions, Follower, Outcome, TargetStart};
+use filmgauge_targets::{FollowOptions, Follower, HandMark, Outcome, TargetStart};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -49,7 +49,6 @@ pub(crate) fn film(
     let read = ReadOptions { fields: camera.fields, ..options.read.clone() };
     let mut reader = filmgauge_footage::open(&dossier.root, &camera.footage, &read).map_err(in_footage)?;
     let info = reader.info().clone();
-    let files = reader.files().to_vec();
     check_starts(dossier, camera, &info)?;
     let looker = Looker::new(camera);
     if let Some(what) = looker.outside(info.width, info.height) {
@@ -60,9 +59,13 @@ pub(crate) fn film(
             "Mend the region; it is [left, top, width, height] in px".into(),
         ));
     }
-    let follower = Follower::new(starts(camera), follow_options(camera, &info, options))
+    let picks = crate::picks::read(dossier, camera, options)?;
+    let hand = picks.marks.iter().map(|mark| in_field_rows(mark, camera.fields)).collect();
+    let mut files = reader.files().to_vec();
+    let follower = Follower::with_hand(starts(camera), hand, follow_options(camera, &info, options))
         .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
     let identity = IdentityJob::begin(&files);
+    files.extend(picks.file);
     let (sender, receiver) = sync_channel(FRAMES_WAITING);
     let passed = std::thread::scope(|scope| {
         let decoder = scope.spawn(move || {
@@ -124,7 +127,6 @@ fn follow(
     watch: &dyn Watch,
 ) -> Result<Passed, End> {
     let step = format!("camera {}: following", camera.id);
-    let mut outcomes: Vec<Vec<Outcome>> = camera.targets.iter().map(|_| Vec::new()).collect();
     let mut table = FrameTableBuilder::new(info);
     let mut mean_levels = Vec::new();
     for frame in frames {
@@ -137,14 +139,11 @@ fn follow(
         table.push_record(record);
         let view = frame.picture.view();
         looker.look(&view);
-        let marks = follower.step(frame.number, &view, frame.damaged);
-        for (track, outcome) in outcomes.iter_mut().zip(marks) {
-            track.push(outcome);
-        }
+        follower.step(frame.number, &view, frame.damaged);
         let done = u64::from(frame.number.0) + 1;
         watch.progress(&Progress { step: &step, done, total: info.declared_frames });
     }
-    Ok(Passed { outcomes, mean_levels, table, looks: looker.done() })
+    Ok(Passed { outcomes: follower.finish(), mean_levels, table, looks: looker.done() })
 }
 
 /// Doubt that coding with loss adds to a mark, px, where the dossier does not say: measured on painted films in
@@ -176,6 +175,17 @@ fn in_stored_rows(track: Vec<Outcome>, order: FieldOrder) -> Vec<Outcome> {
         (outcome, _) => outcome,
     };
     (0..).zip(track).map(stored).collect()
+}
+
+/// A mark by hand, given in rows of the stored picture, in rows of its field.
+fn in_field_rows(mark: &HandMark, order: Option<FieldOrder>) -> HandMark {
+    let Some(parity) = order.and_then(|order| order.parity(mark.frame)) else { return mark.clone() };
+    let y = (mark.centre.y - parity.frame_row(0.0)) / 2.0;
+    HandMark {
+        centre: PixelPoint::new(mark.centre.x, y),
+        u_px: [mark.u_px[0], mark.u_px[1] / 2.0],
+        ..mark.clone()
+    }
 }
 
 fn starts(camera: &CameraPlan) -> Vec<TargetStart> {

@@ -11,9 +11,10 @@ use filmgauge_targets::Outcome;
 /// of a frame, see [`step_cov`].
 pub(super) fn image_marks(inputs: &Inputs<'_>, times_s: &[f64]) -> Vec<Vec<Option<ImageMark>>> {
     let of_target = |outcomes: &Vec<Outcome>| -> Vec<Option<ImageMark>> {
-        let read = outcomes.iter().enumerate().map(|(frame, outcome)| match outcome {
-            Outcome::Mark(mark) => steadied(inputs.steadied, frame, (mark.centre, mark.cov)),
-            Outcome::Gap { .. } => None,
+        // Inferred marks follow from the others of their body: as data they would count twice.
+        let read = outcomes.iter().enumerate().map(|(frame, outcome)| {
+            let mark = outcome.measured()?;
+            steadied(inputs.steadied, frame, (mark.centre, mark.cov))
         });
         let marks: Vec<Option<ImageMark>> = read.collect();
         if inputs.shutter.row_s == 0.0 { marks } else { at_frame_time(&marks, times_s, inputs.shutter) }

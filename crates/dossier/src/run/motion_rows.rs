@@ -8,7 +8,7 @@ use crate::document::Role;
 use crate::plan::CameraPlan;
 use filmgauge_geometry::SteadyRow;
 use filmgauge_motion::Smoothed;
-use filmgauge_quantities::{MarkState, ViewPlane};
+use filmgauge_quantities::ViewPlane;
 use filmgauge_results::{GapRow, MarkRow, MotionRow, StepRow};
 use filmgauge_targets::Outcome;
 
@@ -110,7 +110,7 @@ pub(crate) fn mark_rows(camera: &Budgeted<'_>) -> Vec<MarkRow> {
     let mut rows = Vec::new();
     for (target, outcomes) in inputs.camera.targets.iter().zip(&inputs.film.outcomes) {
         for (frame, outcome) in (0_u32..).zip(outcomes) {
-            let Outcome::Mark(mark) = outcome else { continue };
+            let Some(mark) = outcome.mark() else { continue };
             rows.push(MarkRow {
                 camera: inputs.camera.id.to_string(),
                 target: target.id.to_string(),
@@ -121,7 +121,7 @@ pub(crate) fn mark_rows(camera: &Budgeted<'_>) -> Vec<MarkRow> {
                 sx_px: mark.cov.xx.sqrt(),
                 sy_px: mark.cov.yy.sqrt(),
                 rxy: mark.cov.correlation(),
-                state: MarkState::Found.word().into(),
+                state: mark.state.word().into(),
                 trust: mark.trust,
                 reason: mark.reason.clone(),
             });

@@ -48,9 +48,7 @@ fn ground_marks(plan: &Plan, camera: &CameraPlan, film: &Film) -> Vec<Vec<Option
         .filter(|(target, _)| !target.deforms && is_ground(&target.body))
         .map(|(_, outcomes)| outcomes)
         .collect();
-    let mark = |outcome: &Outcome| match outcome {
-        Outcome::Mark(mark) => Some(FixedMark { point: mark.centre, cov: mark.cov }),
-        Outcome::Gap { .. } => None,
-    };
+    let mark =
+        |outcome: &Outcome| outcome.measured().map(|mark| FixedMark { point: mark.centre, cov: mark.cov });
     (0..film.n_frames).map(|frame| tracks.iter().map(|track| mark(&track[frame])).collect()).collect()
 }

@@ -18,6 +18,10 @@ const GROUND_STILL_PX: f64 = 0.1;
 /// Share of frames that may fail the 99 % rigidity test before a person should look.
 const UNRIGID_SHARE: f64 = 0.05;
 
+/// Mean level of a black and of a saturated picture, as shares of full scale.
+const BLACK_SHARE: f64 = 0.01;
+const SATURATED_SHARE: f64 = 0.98;
+
 pub(crate) fn test(dossier: &Dossier) -> TestSummary {
     let test = &dossier.document.test;
     TestSummary {
@@ -236,8 +240,9 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
             remedy: fault.kind.remedy().into(),
         })
         .collect();
+    notices.extend(blank_notices(plan, film));
     for (target, outcomes) in plan.targets.iter().zip(&film.outcomes) {
-        let marks = outcomes.iter().filter(|outcome| matches!(outcome, Outcome::Mark(_))).count();
+        let marks = outcomes.iter().filter(|outcome| outcome.measured().is_some()).count();
         if marks == 0 {
             let why = outcomes.iter().find_map(|outcome| match outcome {
                 Outcome::Gap { why, .. } if !why.is_empty() => Some(why.clone()),
@@ -252,6 +257,31 @@ fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
         }
     }
     notices
+}
+
+/// Runs of frames that are black or saturated as a whole.
+fn blank_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {
+    let full = f64::from((1_u32 << film.info.bits) - 1);
+    let what = |level: f64| match level / full {
+        share if share < BLACK_SHARE => Some("black"),
+        share if share > SATURATED_SHARE => Some("saturated all over"),
+        _ => None,
+    };
+    let mut runs: Vec<(usize, usize, &str)> = Vec::new();
+    for (frame, level) in film.mean_levels.iter().enumerate() {
+        let Some(what) = what(*level) else { continue };
+        match runs.last_mut() {
+            Some((_, last, same)) if *last + 1 == frame && *same == what => *last = frame,
+            _ => runs.push((frame, frame, what)),
+        }
+    }
+    let notice = |(first, last, what): (usize, usize, &str)| Notice {
+        severity: Severity::Warning,
+        place: format!("camera {}, frames {first} to {last}", plan.id),
+        text: format!("the picture is {what}; no target can be seen in it"),
+        remedy: "Look whether the film really shows the test there, and leave these frames out if not".into(),
+    };
+    runs.into_iter().map(notice).collect()
 }
 
 /// Fixed targets must stand still; when they do not, the camera moved and every figure carries it.
