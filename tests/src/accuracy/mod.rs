@@ -2,6 +2,7 @@
 
 mod clocks;
 mod compare;
+pub mod follow;
 pub mod locate;
 mod page;
 mod scenes;

@@ -21,6 +21,9 @@ struct Wanted {
     out: PathBuf,
 }
 
+/// Light films of each kind in the table on following.
+const N_FILMS: u64 = 12;
+
 fn main() -> anyhow::Result<()> {
     let wanted = arguments()?;
     for section in &wanted.sections {
@@ -29,6 +32,7 @@ fn main() -> anyhow::Result<()> {
             "clocks" => clocks_section(CLOCK_SEEDS),
             "targets" => locate::page(locate::Effort::default())?,
             "texture" => texture::page(TEXTURE_NOISES)?,
+            "following" => filmgauge_tests::accuracy::follow::page(N_FILMS)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;

@@ -23,6 +23,11 @@ struct Measured {
 fn main() -> anyhow::Result<()> {
     let out = std::env::args().skip_while(|word| word != "--out").nth(1);
     let out = PathBuf::from(out.unwrap_or_else(|| "docs/performance.md".into()));
+    let section = std::env::args().skip_while(|word| word != "--section").nth(1);
+    if section.as_deref() == Some("following") {
+        let table = filmgauge_tests::performance::follow::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     let binary = std::env::current_exe()?.with_file_name("filmgauge");
     ensure!(binary.is_file(), "{} is missing; build filmgauge-cli in release first", binary.display());
     let mut rows = Vec::new();
@@ -33,7 +38,9 @@ fn main() -> anyhow::Result<()> {
         + "\n"
         + &filmgauge_tests::performance::footage::tables()?
         + "\n"
-        + &filmgauge_tests::performance::texture::page()?;
+        + &filmgauge_tests::performance::texture::page()?
+        + "\n"
+        + &filmgauge_tests::performance::follow::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))
 }
 

@@ -1,4 +1,5 @@
 //! Tables of speed beside peers, each made in one run.
 
+pub mod follow;
 pub mod footage;
 pub mod texture;
