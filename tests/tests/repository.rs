@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 15] = [
+const ARROWS: [(&str, &[&str]); 16] = [
     ("quantities", &[]),
     ("results", &["quantities"]),
     ("footage", &["quantities"]),
@@ -32,6 +32,7 @@ const ARROWS: [(&str, &[&str]); 15] = [
             "results",
         ],
     ),
+    ("daybook", &["quantities", "dossier"]),
     ("report", &["quantities", "results"]),
     ("proving", &["quantities", "geometry"]),
     ("cli", &["quantities", "footage", "targets", "sensors", "results", "dossier", "report", "proving"]),
@@ -46,8 +47,8 @@ const RESERVED: [(&str, &[&str]); 8] = [
     ("png", &["footage", "report"]),
     ("clap", &["cli"]),
     ("anyhow", &["cli"]),
-    ("egui", &[]),
-    ("eframe", &[]),
+    ("egui", &["desktop"]),
+    ("eframe", &["desktop"]),
 ];
 
 /// Rooms that speak on the terminal and end the program.

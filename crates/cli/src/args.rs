@@ -50,6 +50,14 @@ pub(crate) enum Verb {
         #[arg(long, default_value_t = 40.0)]
         greatest_radius: f64,
     },
+    /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film
+    New {
+        /// Folder of the dossier; made if missing
+        dossier: PathBuf,
+        /// Video files, or image sequences as a pattern with one '*' (quote it)
+        #[arg(long, required = true, num_args = 1.., value_name = "FILE")]
+        footage: Vec<PathBuf>,
+    },
     /// Measure a dossier: the whole chain, to the sheet and the files
     Measure {
         /// Folder of the dossier, or its dossier.toml

@@ -10,19 +10,23 @@
 //! * Trouble that a person can live with becomes a notice or a finding with a reason; only what makes the whole
 //!   measurement meaningless is an error.
 
+mod blank;
 pub mod document;
 mod error;
 mod lines;
 mod load;
+mod missing;
 mod options;
 mod picks;
 pub mod plan;
 mod run;
 mod watch;
 
+pub use blank::new_dossier_text;
 pub use document::Document;
 pub use error::DossierError;
 pub use load::Dossier;
+pub use missing::{Missing, missing};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;
 pub use run::measure;

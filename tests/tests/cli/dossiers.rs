@@ -22,7 +22,7 @@ fn an_unknown_key_is_never_ignored() -> Result<()> {
 
 #[test]
 fn a_missing_key_is_named() -> Result<()> {
-    refused("exposure_s = 0.0002\n", "", "[[camera]]", &["missing field `exposure_s`", "Add the key"])
+    refused("length_m = 2.0, ", "", "board = {", &["missing field `length_m`", "Add the key"])
 }
 
 #[test]

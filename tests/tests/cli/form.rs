@@ -63,7 +63,7 @@ fn the_example_parses() -> Result<()> {
     let document = dossier.document;
     ensure!(document.camera.len() == 1 && document.target.len() == 1 && document.body.len() == 1);
     ensure!(document.channel.len() == 2 && document.crush.len() == 1);
-    ensure!(matches!(document.camera[0].zero, document::ZeroEntry::Flash { region_px: None, .. }));
+    ensure!(matches!(document.camera[0].zero, Some(document::ZeroEntry::Flash { region_px: None, .. })));
     ensure!(document.channel[1].axis == Some(document::AxisEntry::X));
     Ok(())
 }

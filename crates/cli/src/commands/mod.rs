@@ -1,6 +1,7 @@
 //! One file per verb.
 
 mod measure;
+mod new;
 pub(crate) mod rehearse;
 mod repeat;
 mod repeat_page;
@@ -22,6 +23,7 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         Verb::Spot { footage, frame, least_radius, greatest_radius } => {
             spot::spot(footage, *frame, [*least_radius, *greatest_radius], args.json, out)
         }
+        Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),
         Verb::Measure { dossier, out: folder, threads } => {
             measure::measure(dossier, folder.as_deref(), *threads, args.json, out)
         }

@@ -17,12 +17,15 @@ pub struct CameraEntry {
     #[serde(default)]
     #[schemars(with = "ViewWord")]
     pub view: ViewPlane,
-    /// True frames per second.
-    pub speed: SpeedEntry,
-    /// Length of one exposure, s. A frame's time is its mid-exposure.
-    pub exposure_s: f64,
-    /// Time zero.
-    pub zero: ZeroEntry,
+    /// True frames per second. Needed to measure; left out while the dossier is being filled in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub speed: Option<SpeedEntry>,
+    /// Length of one exposure, s. A frame's time is its mid-exposure. Needed to measure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub exposure_s: Option<f64>,
+    /// Time zero. Needed to measure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zero: Option<ZeroEntry>,
     /// Rolling shutter: how much later each row is exposed than the one above it, s; 0 for a global shutter.
     #[serde(default)]
     pub row_time_s: f64,
@@ -35,8 +38,9 @@ pub struct CameraEntry {
     /// What each frame's own shift and turn are removed by, for scanned film or a shaking camera.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub steady: Option<SteadyEntry>,
-    /// Reference board.
-    pub board: BoardEntry,
+    /// Reference board. Needed to measure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub board: Option<BoardEntry>,
     /// Standard uncertainty that coding with loss adds to every mark, px. When left out: 0 for footage stored
     /// without loss, 0.04 otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]

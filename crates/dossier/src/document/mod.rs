@@ -5,6 +5,7 @@ mod body;
 mod camera;
 mod channel;
 mod clock;
+mod instant;
 mod target;
 
 pub use body::{BodyEntry, CgFrom, Role};
@@ -13,6 +14,7 @@ pub use channel::{AxisEntry, ChannelEntry};
 pub use clock::{
     FieldsEntry, MarksEntry, MarksKind, PointEntry, SpeedEntry, SteadyEntry, SwitchEntry, TieEntry, ZeroEntry,
 };
+pub use instant::{EventEntry, GapEntry};
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 
 use schemars::JsonSchema;
@@ -47,6 +49,12 @@ pub struct Document {
     /// Places that two cameras followed, to check their clocks against each other.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tie: Vec<TieEntry>,
+    /// Stretches in which the analyst does not trust the marks of a target.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub gap: Vec<GapEntry>,
+    /// Instants named by hand.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub event: Vec<EventEntry>,
 }
 
 /// The test's own lines.

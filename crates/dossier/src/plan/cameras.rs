@@ -2,11 +2,12 @@
 
 use super::clocks::{self, SpeedPlan, SteadyPlan, ZeroPlan};
 use super::targets::{TargetPlan, plan_targets};
-use super::{id, within};
-use crate::document::{BoardEntry, CameraEntry};
+use super::{id, instants, within};
+use crate::document::{BoardEntry, CameraEntry, SpeedEntry, ZeroEntry};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
+use crate::missing::camera_lacks;
 use filmgauge_footage::FieldOrder;
 use filmgauge_geometry::{Board, LensFile};
 use filmgauge_quantities::{CameraId, Length, PixelPoint, Uncertain, ViewPlane};
@@ -45,6 +46,8 @@ pub struct CameraPlan {
     pub lens_file: Option<String>,
     /// Targets in the dossier's order.
     pub targets: Vec<TargetPlan>,
+    /// Stretches whose marks are set aside, in the dossier's order.
+    pub gaps: Vec<instants::GapPlan>,
 }
 
 pub(super) fn plan_cameras(dossier: &Dossier) -> Result<Vec<CameraPlan>, DossierError> {
@@ -64,15 +67,17 @@ pub(super) fn plan_cameras(dossier: &Dossier) -> Result<Vec<CameraPlan>, Dossier
         cameras.push(camera);
     }
     plan_targets(dossier, &mut cameras)?;
+    instants::plan_gaps(dossier, &mut cameras)?;
     Ok(cameras)
 }
 
 fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<CameraPlan, DossierError> {
     let at = |key| [Key("camera"), Item(index), Key(key)];
     let camera_id = id(dossier, &at("id"), CameraId::new(&entry.id))?;
-    let speed = clocks::plan_speed(dossier, index, &entry.speed)?;
+    let need = needed(dossier, index, entry)?;
+    let speed = clocks::plan_speed(dossier, index, need.speed)?;
     let rate = speed.frames_per_s;
-    within(dossier, &at("exposure_s"), entry.exposure_s, 0.0, 1.0 / rate)?;
+    within(dossier, &at("exposure_s"), need.exposure_s, 0.0, 1.0 / rate)?;
     within(dossier, &at("row_time_s"), entry.row_time_s, -0.1, 0.1)?;
     within(dossier, &at("row_time_uncertainty_s"), entry.row_time_uncertainty_s, 0.0, 0.1)?;
     if let Some(u_px) = entry.compression_u_px {
@@ -84,8 +89,8 @@ fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<C
         footage: entry.footage.clone(),
         view: entry.view,
         speed,
-        exposure_s: entry.exposure_s,
-        zero: clocks::plan_zero(dossier, index, &entry.zero, rate)?,
+        exposure_s: need.exposure_s,
+        zero: clocks::plan_zero(dossier, index, need.zero, rate)?,
         shutter: RollingShutter { row_s: entry.row_time_s, row_u_s: entry.row_time_uncertainty_s },
         fields: clocks::plan_fields(entry.fields),
         steady: entry
@@ -94,11 +99,32 @@ fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<C
             .map(|steady| clocks::plan_steady(dossier, index, steady))
             .transpose()?,
         compression_u_px: entry.compression_u_px,
-        board: plan_board(dossier, index, &entry.board)?,
+        board: plan_board(dossier, index, need.board)?,
         lens: entry.lens.as_deref().map(|file| read_lens(dossier, index, file)).transpose()?,
         lens_file: entry.lens.clone(),
         targets: Vec::new(),
+        gaps: Vec::new(),
     })
+}
+
+/// The lines of a camera that may be left out while a dossier is filled in, but not when it is measured.
+struct Needed<'a> {
+    speed: &'a SpeedEntry,
+    exposure_s: f64,
+    zero: &'a ZeroEntry,
+    board: &'a BoardEntry,
+}
+
+fn needed<'a>(dossier: &Dossier, index: usize, entry: &'a CameraEntry) -> Result<Needed<'a>, DossierError> {
+    if let (Some(speed), Some(exposure_s), Some(zero), Some(board)) =
+        (&entry.speed, entry.exposure_s, &entry.zero, &entry.board)
+    {
+        return Ok(Needed { speed, exposure_s, zero, board });
+    }
+    let lack = camera_lacks(entry).into_iter().next();
+    let (what, remedy) =
+        lack.map_or_else(Default::default, |lack| (lack.what(entry), lack.remedy.to_owned()));
+    Err(dossier.fault(&[Key("camera"), Item(index)], what, remedy))
 }
 
 fn plan_board(dossier: &Dossier, index: usize, entry: &BoardEntry) -> Result<Board, DossierError> {

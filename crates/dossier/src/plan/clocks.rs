@@ -225,7 +225,9 @@ pub(super) fn plan_zero(
             known_target(dossier, &at("theirs"), other, theirs)?;
             known_target(dossier, &at("ours"), own, ours)?;
             let is_settled = dossier.document.camera.iter().any(|camera| {
-                camera.id == *other && !matches!(camera.zero, ZeroEntry::Camera { .. }) && camera.id != *own
+                camera.id == *other
+                    && !matches!(camera.zero, None | Some(ZeroEntry::Camera { .. }))
+                    && camera.id != *own
             });
             if !is_settled {
                 let what = format!("time zero cannot be taken from camera {other}");

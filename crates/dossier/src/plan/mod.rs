@@ -4,12 +4,14 @@ mod bodies;
 mod cameras;
 mod channels;
 mod clocks;
+mod instants;
 mod targets;
 
 pub use bodies::{BodyPlan, CrushPlan};
 pub use cameras::CameraPlan;
 pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
+pub use instants::GapPlan;
 pub use targets::TargetPlan;
 
 use crate::error::DossierError;
@@ -51,6 +53,7 @@ impl Plan {
         if let Some(switch) = &dossier.document.test.switch {
             clocks::check_switch(dossier, switch)?;
         }
+        instants::check_events(dossier)?;
         let climb_point = targets::plan_climb_point(dossier)?;
         Ok(Self { cameras, bodies, crush, channels, climb_point })
     }

@@ -6,13 +6,13 @@ use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
 use crate::options::RunOptions;
-use crate::plan::CameraPlan;
+use crate::plan::{CameraPlan, GapPlan};
 use crate::watch::{Progress, Watch};
 use filmgauge_footage::{
     FieldOrder, FootageError, FootageFault, FootageInfo, Frame, FrameIndex, FrameRecord, FrameTableBuilder,
     IdentityJob, ReadOptions, Reader,
 };
-use filmgauge_quantities::{FrameNumber, PixelCov, PixelPoint};
+use filmgauge_quantities::{FrameNumber, MarkState, PixelCov, PixelPoint};
 use filmgauge_targets::{FollowOptions, Follower, HandMark, Outcome, TargetStart};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -89,7 +89,22 @@ pub(crate) fn film(
         Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
         None => outcomes,
     };
+    let outcomes = set_aside(outcomes, &camera.gaps);
     Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks, index })
+}
+
+/// Drops the marks that the analyst does not trust; those by hand stay.
+fn set_aside(mut outcomes: Vec<Vec<Outcome>>, gaps: &[GapPlan]) -> Vec<Vec<Outcome>> {
+    for gap in gaps {
+        let Some(track) = outcomes.get_mut(gap.target) else { continue };
+        for (_, outcome) in (0_u32..).zip(track).filter(|(frame, _)| gap.frames.contains(frame)) {
+            let by_hand = outcome.mark().is_some_and(|mark| mark.state == MarkState::Hand);
+            if !by_hand {
+                *outcome = Outcome::Gap { cause: gap.cause, why: "set aside in the dossier".into() };
+            }
+        }
+    }
+    outcomes
 }
 
 /// Sends frames until the footage ends, fails, or nobody listens any more.

@@ -83,6 +83,7 @@ fn run(
     for (camera, steadied) in plan.cameras.iter().zip(&steadied) {
         notices.extend(summary::steady_notice(camera, steadied.as_ref()));
     }
+    notices.extend(dossier.document.event.iter().filter_map(|event| summary::event_notice(event, &cameras)));
     let (records, switch_fault) = channels::read(dossier, plan);
     notices.extend(switch_fault);
     notices.extend(records.iter().filter_map(summary::channel_notice));
@@ -96,6 +97,8 @@ fn run(
     findings.extend(sensor_occupant(plan, &records, side, options));
     let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
     findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
+    let mut panels = side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default();
+    panels::mark_events(&mut panels, &dossier.document.event, &cameras);
     Ok(Results {
         test: summary::test(dossier),
         cameras: cameras.iter().map(summary::camera).collect(),
@@ -108,7 +111,7 @@ fn run(
         marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
         motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
-        panels: side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default(),
+        panels,
         strip,
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,

@@ -5,7 +5,7 @@ use super::channels::Record;
 use super::evaluate::BodyState;
 use super::sensor_findings::prepared;
 use super::systematic::Shown;
-use crate::document::{AxisEntry, Role};
+use crate::document::{AxisEntry, EventEntry, Role};
 use crate::options::RunOptions;
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::COVERAGE_95;
@@ -61,6 +61,19 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
         panel("Crush", "m", crush),
         panel("Place along the path", "m", along(0)),
     ]
+}
+
+/// Puts the instants named by hand into every diagram, at the time of their own camera's clock.
+pub(crate) fn mark_events(panels: &mut [Panel], events: &[EventEntry], cameras: &[Budgeted<'_>]) {
+    let marker = |event: &EventEntry| {
+        let camera = cameras.iter().find(|camera| camera.inputs.camera.id.as_str() == event.camera)?;
+        let time_s = *camera.motion.times_s.get(event.frame as usize)?;
+        Some(PanelMarker { time_s, label: event.id.clone() })
+    };
+    let markers: Vec<PanelMarker> = events.iter().filter_map(marker).collect();
+    for panel in panels {
+        panel.markers.extend(markers.iter().cloned());
+    }
 }
 
 fn film_curve(

@@ -68,7 +68,7 @@ pub(crate) fn strip(
     Ok((pictures, notices))
 }
 
-/// Frame number → its time after contact, for the frames nearest to the instants asked for.
+/// Frame number → its time after contact, for the frames nearest to the instants asked for and those named by hand.
 fn wanted_frames(inputs: &StripInputs<'_>) -> BTreeMap<usize, f64> {
     let mut wanted = BTreeMap::new();
     let interval_s = inputs.clock.interval_s();
@@ -82,6 +82,13 @@ fn wanted_frames(inputs: &StripInputs<'_>) -> BTreeMap<usize, f64> {
         let time_s = inputs.clock.time_s(frame);
         if (time_s - instant_s).abs() <= interval_s {
             wanted.insert(frame, time_s - inputs.contact_s);
+        }
+    }
+    let named = inputs.dossier.document.event.iter();
+    for event in named.filter(|event| inputs.camera.id.as_str() == event.camera) {
+        let frame = event.frame as usize;
+        if frame < inputs.film.n_frames {
+            wanted.insert(frame, inputs.clock.time_s(frame) - inputs.contact_s);
         }
     }
     wanted

@@ -5,7 +5,7 @@ use super::channels::Record;
 use super::clock::ClockTroubles;
 use super::film::Film;
 use super::steadying::Steadied;
-use crate::document::{Axes, Role, Units};
+use crate::document::{Axes, EventEntry, Role, Units};
 use crate::load::Dossier;
 use crate::plan::CameraPlan;
 use filmgauge_footage::FaultKind;
@@ -124,6 +124,18 @@ pub(crate) fn channel(record: &Record<'_>) -> ChannelSummary {
 }
 
 /// Trouble with steadying.
+/// An event that lies beyond the end of its film.
+pub(crate) fn event_notice(event: &EventEntry, cameras: &[Budgeted<'_>]) -> Option<Notice> {
+    let camera = cameras.iter().find(|camera| camera.inputs.camera.id.as_str() == event.camera)?;
+    let n_frames = camera.inputs.film.n_frames;
+    (event.frame as usize >= n_frames).then(|| Notice {
+        severity: Severity::Person,
+        place: format!("camera {}, event {}", event.camera, event.id),
+        text: format!("frame {} lies beyond the end of the film, which has {n_frames} frames", event.frame),
+        remedy: "Give a frame of the film, or take the event out".into(),
+    })
+}
+
 pub(crate) fn steady_notice(
     camera: &CameraPlan,
     steadied: Option<&Result<Steadied, String>>,
