@@ -36,19 +36,22 @@ pub(crate) enum Verb {
         #[arg(long, value_name = "X,Y,W,H", requires = "working_copy")]
         region: Vec<String>,
     },
-    /// Find quadrant targets in one frame
+    /// Find targets of every kind in one frame
     Spot {
         /// Video file, or image sequence as a pattern with one '*' (quote it)
         footage: String,
         /// Frame number, counted from 0
         #[arg(long, default_value_t = 0)]
         frame: u32,
-        /// Least radius of a target, px
-        #[arg(long, default_value_t = 6.0)]
-        least_radius: f64,
-        /// Greatest radius of a target, px
-        #[arg(long, default_value_t = 40.0)]
-        greatest_radius: f64,
+        /// Kinds to look for, with commas between: quadrant, cross, disc, ring
+        #[arg(long, value_name = "KIND,…", default_value = "quadrant,cross,disc,ring")]
+        kinds: String,
+        /// Least and greatest radius of a target, px
+        #[arg(long, value_name = "MIN..MAX", default_value = "6..80")]
+        radius_px: String,
+        /// Most patches of natural texture to suggest besides
+        #[arg(long, value_name = "N", default_value_t = 0)]
+        patches: usize,
     },
     /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film
     New {

@@ -6,6 +6,7 @@ pub mod follow;
 pub mod locate;
 mod page;
 mod scenes;
+pub mod spot;
 mod tables;
 pub mod texture;
 

@@ -13,6 +13,8 @@ const FIRST_SEED: u64 = 100;
 const CLOCK_SEEDS: u64 = 100;
 /// Noises of each of 20 painted pairs of a texture.
 const TEXTURE_NOISES: u64 = 20;
+/// Painted frames in the tables on finding.
+const FINDING_FRAMES: u64 = 60;
 
 /// What was asked for.
 struct Wanted {
@@ -32,6 +34,7 @@ fn main() -> anyhow::Result<()> {
             "clocks" => clocks_section(CLOCK_SEEDS),
             "targets" => locate::page(locate::Effort::default())?,
             "texture" => texture::page(TEXTURE_NOISES)?,
+            "finding" => filmgauge_tests::accuracy::spot::page(FINDING_FRAMES)?,
             "following" => filmgauge_tests::accuracy::follow::page(N_FILMS)?,
             _ => continue,
         };

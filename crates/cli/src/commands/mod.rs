@@ -20,8 +20,9 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             let keep = survey::keep(index.as_ref(), working_copy.as_ref(), region);
             survey::survey(footage, &keep, args.json, out)
         }
-        Verb::Spot { footage, frame, least_radius, greatest_radius } => {
-            spot::spot(footage, *frame, [*least_radius, *greatest_radius], args.json, out)
+        Verb::Spot { footage, frame, kinds, radius_px, patches } => {
+            let wanted = spot::Wanted { frame: *frame, kinds, radius_px, patches: *patches };
+            spot::spot(footage, &wanted, args.json, out)
         }
         Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),
         Verb::Measure { dossier, out: folder, threads } => {

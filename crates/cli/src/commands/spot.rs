@@ -1,26 +1,79 @@
-//! `spot`: finds quadrant targets in one frame.
+//! `spot`: finds targets in one frame, and patches of natural texture that can be followed.
 
 use crate::exit::Exit;
 use crate::watch::stop_flag;
-use anyhow::{Context, bail};
+use anyhow::{Context, bail, ensure};
 use filmgauge_footage::ReadOptions;
-use filmgauge_targets::{Spot, SpotOptions};
+use filmgauge_quantities::{GreyImage, GreyView, TargetKind};
+use filmgauge_targets::{Spot, SpotOptions, TextureSpot, TextureSpotOptions};
 use serde_json::json;
 use std::io::Write;
 use std::path::Path;
 use std::sync::atomic::Ordering;
 
-pub(super) fn spot(
-    footage: &str,
-    frame: u32,
-    radii_px: [f64; 2],
-    json: bool,
-    out: &mut dyn Write,
-) -> anyhow::Result<Exit> {
+/// Kinds that can be found by their painted pattern.
+const KINDS: [TargetKind; 4] = [TargetKind::Quadrant, TargetKind::Cross, TargetKind::Disc, TargetKind::Ring];
+/// A frame whose darkest and brightest pixels lie within this share of full scale shows nothing.
+const LEAST_RANGE_SHARE: f32 = 0.03;
+
+/// What was asked for, as typed.
+pub(super) struct Wanted<'a> {
+    pub(super) frame: u32,
+    pub(super) kinds: &'a str,
+    pub(super) radius_px: &'a str,
+    pub(super) patches: usize,
+}
+
+impl Wanted<'_> {
+    fn options(&self) -> anyhow::Result<SpotOptions> {
+        let kind = |word: &str| {
+            let known = KINDS.into_iter().find(|kind| kind.word() == word.trim());
+            known.with_context(|| {
+                format!("--kinds: {word} is no kind that can be found; use quadrant, cross, disc, ring")
+            })
+        };
+        let kinds = self.kinds.split(',').map(kind).collect::<anyhow::Result<Vec<_>>>()?;
+        let rule = || format!("--radius-px: {} is no range; write it as 6..80", self.radius_px);
+        let (least, greatest) = self.radius_px.split_once("..").with_context(rule)?;
+        let number = |text: &str| text.trim().parse::<f64>().with_context(rule);
+        Ok(SpotOptions {
+            kinds,
+            least_radius_px: number(least)?,
+            greatest_radius_px: number(greatest)?,
+            ..SpotOptions::default()
+        })
+    }
+}
+
+pub(super) fn spot(footage: &str, wanted: &Wanted, json: bool, out: &mut dyn Write) -> anyhow::Result<Exit> {
+    let options = wanted.options()?;
+    options.check()?;
+    let picture = picture(footage, wanted.frame)?;
+    let view = picture.view();
+    check_levels(&view, footage, wanted.frame)?;
+    let spots = filmgauge_targets::spot(&view, &options)?;
+    let patches = if wanted.patches > 0 {
+        let options = TextureSpotOptions { most: wanted.patches, ..TextureSpotOptions::default() };
+        filmgauge_targets::texture_spots(&view, &options)?
+    } else {
+        Vec::new()
+    };
+    if json {
+        let patches = patches.iter().map(patch_as_json);
+        let list = spots.iter().map(as_json).chain(patches).collect::<Vec<_>>();
+        writeln!(out, "{}", serde_json::to_string_pretty(&list)?)?;
+    } else {
+        print(&spots, out)?;
+        print_patches(&patches, out)?;
+    }
+    Ok(Exit::person_if(spots.is_empty() && patches.is_empty()))
+}
+
+fn picture(footage: &str, frame: u32) -> anyhow::Result<GreyImage> {
     let mut reader = filmgauge_footage::open(Path::new("."), footage, &ReadOptions::default())?;
     let stop = stop_flag();
     let mut seen = 0;
-    let picture = loop {
+    loop {
         if stop.load(Ordering::SeqCst) {
             bail!("stopped on request");
         }
@@ -28,23 +81,57 @@ pub(super) fn spot(
             format!("{footage} ends after {seen} frames; there is no frame {frame}. Ask for an earlier one")
         })?;
         if found.number.0 == frame {
-            break found.picture;
+            return Ok(found.picture);
         }
         seen += 1;
-    };
-    let options = SpotOptions {
-        least_radius_px: radii_px[0],
-        greatest_radius_px: radii_px[1],
-        ..SpotOptions::default()
-    };
-    let spots = filmgauge_targets::spot(&picture.view(), &options)?;
-    if json {
-        let list = spots.iter().map(as_json).collect::<Vec<_>>();
-        writeln!(out, "{}", serde_json::to_string_pretty(&list)?)?;
-    } else {
-        print(&spots, out)?;
     }
-    Ok(Exit::person_if(spots.is_empty()))
+}
+
+/// Says so where a frame is of one level and cannot show anything.
+fn check_levels(view: &GreyView, footage: &str, frame: u32) -> anyhow::Result<()> {
+    let (mut low, mut high) = (f32::INFINITY, 0.0_f32);
+    for y in 0..view.height() {
+        for level in (0..view.width()).filter_map(|x| view.get(x, y)) {
+            low = low.min(level);
+            high = high.max(level);
+        }
+    }
+    let full = view.full_scale();
+    let what = if low >= 0.98 * full { "wholly saturated" } else { "of one level" };
+    ensure!(
+        high - low > LEAST_RANGE_SHARE * full,
+        "frame {frame} of {footage} is {what} ({low:.0} to {high:.0} of {full:.0}); ask for another frame with --frame"
+    );
+    Ok(())
+}
+
+fn patch_as_json(patch: &TextureSpot) -> serde_json::Value {
+    json!({
+        "kind": TargetKind::Patch,
+        "x_px": patch.place.x,
+        "y_px": patch.place.y,
+        "radius_px": patch.radius_px,
+        "score": patch.score,
+    })
+}
+
+fn print_patches(patches: &[TextureSpot], out: &mut dyn Write) -> std::io::Result<()> {
+    for patch in patches {
+        writeln!(
+            out,
+            "{:<9} {:>10.1} {:>10.1} {:>7} {:>7} {:>9.1} {:>8} {:>7} {:>6.2}",
+            TargetKind::Patch.word(),
+            patch.place.x,
+            patch.place.y,
+            "-",
+            "-",
+            patch.radius_px,
+            "-",
+            "-",
+            patch.score
+        )?;
+    }
+    Ok(())
 }
 
 fn as_json(spot: &Spot) -> serde_json::Value {
@@ -56,6 +143,7 @@ fn as_json(spot: &Spot) -> serde_json::Value {
         "sy_px": spot.cov.yy.sqrt(),
         "rxy": spot.cov.correlation(),
         "radius_px": spot.radius_px,
+        "axis_ratio": spot.axis_ratio,
         "angle_deg": spot.angle_rad.to_degrees(),
         "score": spot.score,
     })
@@ -67,13 +155,13 @@ fn print(spots: &[Spot], out: &mut dyn Write) -> std::io::Result<()> {
     }
     writeln!(
         out,
-        "{:<9} {:>10} {:>10} {:>7} {:>7} {:>9} {:>8} {:>6}",
-        "kind", "x px", "y px", "± x", "± y", "radius px", "angle °", "score"
+        "{:<9} {:>10} {:>10} {:>7} {:>7} {:>9} {:>8} {:>7} {:>6}",
+        "kind", "x px", "y px", "± x", "± y", "radius px", "angle °", "slant °", "score"
     )?;
     for spot in spots {
         writeln!(
             out,
-            "{:<9} {:>10.3} {:>10.3} {:>7.3} {:>7.3} {:>9.1} {:>8.1} {:>6.2}",
+            "{:<9} {:>10.3} {:>10.3} {:>7.3} {:>7.3} {:>9.1} {:>8.1} {:>7.0} {:>6.2}",
             spot.kind.word(),
             spot.centre.x,
             spot.centre.y,
@@ -81,6 +169,7 @@ fn print(spots: &[Spot], out: &mut dyn Write) -> std::io::Result<()> {
             1.96 * spot.cov.yy.sqrt(),
             spot.radius_px,
             spot.angle_rad.to_degrees(),
+            spot.axis_ratio.acos().to_degrees(),
             spot.score
         )?;
     }

@@ -1,262 +1,147 @@
-//! Finds quartered targets in a whole frame: corner response at three scales, greatest values, a check on
-//! rings out to the rim, and a fine centre. Method and known failures: `docs/methods/spot.md`.
+//! Finds painted targets of every kind in a whole frame: blobs and saddles of a pyramid, a rim sought along rays, the
+//! pattern held against the kind's own, and a fine centre. Method and known failures: `docs/methods/spot.md`.
 
-mod response;
+mod corner;
+mod ellipse;
+mod judge;
+mod options;
+mod patterns;
+mod peaks;
+mod pyramid;
+mod rays;
+#[cfg(test)]
+mod tests;
+mod texture;
 
-use crate::error::{TargetsError, require};
-use crate::locate::{LEAST_RADIUS_PX, LocateOptions, Located, locate};
-use crate::rings::Ring;
+pub use options::SpotOptions;
+pub use texture::{TextureSpot, TextureSpotOptions, texture_spots};
+
+use crate::error::TargetsError;
+use crate::locate::{CirclePose, LocateOptions, TargetHint, locate_target};
 use filmgauge_quantities::{GreyView, PixelCov, PixelPoint, TargetKind};
+use judge::Verdict;
 use rayon::prelude::*;
 
-/// Least contrast of a target as a share of full scale.
-const LEAST_CONTRAST_SHARE: f64 = 0.06;
-
-/// Radius of the first ring that the check looks at, px: inside it, blur rules.
-const FIRST_RING_PX: f64 = 3.0;
-
-/// Step from ring to ring, px.
-const RING_STEP_PX: f64 = 0.5;
-
-/// Two-cycle heights of a painted disc's rings lie within these multiples of the inner rings' height; a smooth
-/// saddle of the background grows with the square of the radius and does not.
-const HEIGHT_RANGE: (f64, f64) = (0.75, 1.3);
-
-/// Greatest turn of a ring's pattern against the inner rings', rad.
-const GREATEST_TURN_RAD: f64 = 0.15;
-
-/// Settings of [`spot`].
-#[derive(Debug, Clone, PartialEq)]
-pub struct SpotOptions {
-    /// Least radius of a target, px; 6 or more, as the corner response needs room within the disc.
-    pub least_radius_px: f64,
-    /// Greatest radius of a target, px; above the least, up to 200.
-    pub greatest_radius_px: f64,
-    /// Least score, 0 to 1: the share of the rings' variance that is a quartered pattern.
-    pub least_score: f64,
-    /// Most targets to return; 1 or more.
-    pub most: usize,
-}
-
-impl Default for SpotOptions {
-    fn default() -> Self {
-        Self { least_radius_px: 6.0, greatest_radius_px: 40.0, least_score: 0.75, most: 100 }
-    }
-}
-
-impl SpotOptions {
-    /// Whether every setting is in its range.
-    ///
-    /// # Errors
-    /// [`TargetsError::Setting`] names the first that is not.
-    pub fn check(&self) -> Result<(), TargetsError> {
-        require(
-            self.least_radius_px >= 2.0 * LEAST_RADIUS_PX,
-            "least_radius_px",
-            self.least_radius_px,
-            "it must be 6 px or more",
-        )?;
-        require(
-            self.greatest_radius_px > self.least_radius_px && self.greatest_radius_px <= 200.0,
-            "greatest_radius_px",
-            self.greatest_radius_px,
-            "it must be above least_radius_px, up to 200 px",
-        )?;
-        require(
-            (0.0..=1.0).contains(&self.least_score),
-            "least_score",
-            self.least_score,
-            "it must be 0 to 1",
-        )?;
-        require(self.most > 0, "most", 0.0, "it must be 1 or more")
-    }
-}
+/// Coarsest level that is read, as a share of the greatest radius.
+const COARSEST_SHARE: f64 = 0.4;
+/// Focal length of the far camera that stands in for the unknown one where only the slant counts, px.
+const FAR_PX: f64 = 1e6;
+/// Finds of one kind are one where their radii differ by less than this factor.
+const ALIKE: f64 = 1.5;
+/// What one more octave of radius is worth in score where two finds overlap: a ring before its hole.
+const SCORE_PER_OCTAVE: f64 = 0.15;
 
 /// A target found in a frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spot {
-    /// What it looks like; always [`TargetKind::Quadrant`] so far.
+    /// What it looks like.
     pub kind: TargetKind,
-    /// Its centre.
+    /// Its centre; for a slanted circle, the middle of its picture.
     pub centre: PixelPoint,
     /// Covariance of the centre.
     pub cov: PixelCov,
-    /// Radius of the disc, px; good to about half a pixel.
+    /// Radius of the rim along its longest direction, px; good to a tenth.
     pub radius_px: f64,
-    /// Direction of an edge after which the bright quarter follows, turning from x to y; 0 to π.
+    /// Shortest radius over longest: the cosine of the slant; above 0, up to 1.
+    pub axis_ratio: f64,
+    /// Direction of an edge after which, turning from x to y, the bright quarter follows (quadrant, 0 to π), or of a bar
+    /// (cross, 0 to π); 0 for discs and rings, which have none.
     pub angle_rad: f64,
-    /// Share of the rings' variance that is a quartered pattern, 0 to 1.
+    /// Share of the variance that is the kind's pattern, 0 to 1.
     pub score: f64,
 }
 
-/// Quartered targets in the frame, best score first. Targets cut by the picture's edge are not found.
+/// Targets in the frame, best score first. Targets cut by the picture's edge are not found.
 ///
 /// # Errors
 /// [`TargetsError::Setting`] when a setting is out of range. A frame without targets is an empty list.
 pub fn spot(view: &GreyView, options: &SpotOptions) -> Result<Vec<Spot>, TargetsError> {
     options.check()?;
-    let full_scale = f64::from(view.full_scale());
-    let candidates = response::candidates(view, LEAST_CONTRAST_SHARE * full_scale);
-    let mut spots: Vec<Spot> =
-        candidates.par_iter().filter_map(|candidate| verified(view, candidate, options)).collect();
-    spots.sort_by(|a, b| b.score.total_cmp(&a.score));
-    let mut kept: Vec<Spot> = Vec::new();
-    for spot in spots {
-        let is_known = kept.iter().any(|other| other.centre.distance(spot.centre) < other.radius_px / 2.0);
-        if !is_known && kept.len() < options.most {
-            kept.push(spot);
-        }
+    if view.width().min(view.height()) < 2 {
+        return Ok(Vec::new());
     }
-    Ok(kept)
+    let least_contrast = options.least_contrast_share * f64::from(view.full_scale());
+    let levels = pyramid::levels(view, COARSEST_SHARE * options.greatest_radius_px);
+    let peaks: Vec<peaks::Peak> =
+        levels.iter().flat_map(|level| peaks::peaks(level, least_contrast)).collect();
+    if options.pattern_may_continue {
+        return Ok(corner::corners(view, &peaks, options));
+    }
+    let verdicts: Vec<Verdict> = peaks
+        .par_iter()
+        .filter_map(|peak| judge::verdict(&levels, peak, options))
+        .filter(|verdict| verdict.likeness.contrast >= least_contrast)
+        .collect();
+    let apart = greatest_first(verdicts);
+    let mut spots: Vec<Spot> = apart.par_iter().filter_map(|verdict| located(view, verdict)).collect();
+    spots.sort_by(|a, b| b.score.total_cmp(&a.score));
+    spots.truncate(options.most);
+    Ok(spots)
 }
 
-/// The target at a candidate place, if it is one.
-fn verified(view: &GreyView, candidate: &response::Candidate, options: &SpotOptions) -> Option<Spot> {
-    let rough = LocateOptions {
-        search_px: candidate.scale_px + 0.5,
-        greatest_residual_share: 0.2,
-        ..LocateOptions::default()
+/// One verdict for each place: of like ones the best score; then, where two overlap, the larger one before its parts.
+fn greatest_first(mut verdicts: Vec<Verdict>) -> Vec<Verdict> {
+    let radius = |verdict: &Verdict| verdict.ellipse.axes().0;
+    let apart = |a: &Verdict, b: &Verdict| a.ellipse.centre.distance(b.ellipse.centre);
+    let score = |verdict: &Verdict| verdict.likeness.score;
+    verdicts.sort_by(|a, b| score(b).total_cmp(&score(a)));
+    let alike = |a: &Verdict, b: &Verdict| {
+        let ratio = radius(a) / radius(b);
+        a.kind == b.kind && (1.0 / ALIKE..ALIKE).contains(&ratio) && apart(a, b) < 0.3 * radius(a)
     };
-    let first = locate(view, candidate.place, options.least_radius_px * candidate.scale_px, &rough).ok()?;
-    let disc = Disc::around(view, first.centre, options)?;
-    if disc.score < options.least_score || disc.radius_px < options.least_radius_px {
-        return None;
+    let verdicts = without(verdicts, alike);
+    let worth = |verdict: &Verdict| score(verdict) + SCORE_PER_OCTAVE * radius(verdict).log2();
+    let mut verdicts = verdicts;
+    verdicts.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
+    without(verdicts, |a, b| apart(a, b) < 0.7 * radius(a).max(radius(b)))
+}
+
+/// Those that are not like an earlier one.
+fn without(verdicts: Vec<Verdict>, is_like: impl Fn(&Verdict, &Verdict) -> bool) -> Vec<Verdict> {
+    let mut kept: Vec<Verdict> = Vec::new();
+    for verdict in verdicts {
+        if !kept.iter().any(|other| is_like(other, &verdict)) {
+            kept.push(verdict);
+        }
     }
-    let located: Located = locate(view, first.centre, disc.radius_px, &LocateOptions::default()).ok()?;
-    Some(Spot {
-        kind: TargetKind::Quadrant,
-        centre: located.centre,
-        cov: located.cov,
-        radius_px: disc.radius_px,
-        angle_rad: disc.angle_rad,
-        score: disc.score,
+    kept
+}
+
+/// The fine centre of what was recognised; `None` where none is to be had.
+fn located(view: &GreyView, verdict: &Verdict) -> Option<Spot> {
+    let ellipse = &verdict.ellipse;
+    let (long, short, (x, y)) = ellipse.axes();
+    let cosine = (short / long).min(1.0);
+    let sine = (1.0 - cosine * cosine).sqrt();
+    let pose = CirclePose {
+        focal_px: FAR_PX,
+        axis: ellipse.centre,
+        normal: [sine * x, sine * y, cosine],
+        edges: Vec::new(),
+        u_share: 0.0,
+    };
+    let hint = TargetHint { pose: Some(pose), ..TargetHint::new(verdict.kind, long) };
+    let options = LocateOptions { search_px: (0.03 * long).clamp(1.5, 4.0), ..LocateOptions::default() };
+    let found = locate_target(view, ellipse.centre, &hint, &options).ok()?;
+    let is_near = found.centre.distance(ellipse.centre) < (0.15 * long).max(1.5);
+    is_near.then(|| Spot {
+        kind: verdict.kind,
+        centre: found.centre,
+        cov: found.cov,
+        radius_px: long,
+        axis_ratio: cosine,
+        angle_rad: direction(verdict),
+        score: verdict.likeness.score,
     })
 }
 
-/// A quartered disc measured on rings.
-struct Disc {
-    radius_px: f64,
-    angle_rad: f64,
-    score: f64,
-}
-
-impl Disc {
-    /// Walks outwards until the pattern ends; `None` when it is not there, fades instead of ending, or never ends.
-    fn around(view: &GreyView, centre: PixelPoint, options: &SpotOptions) -> Option<Self> {
-        let n_inner = ((options.least_radius_px - 2.0 - FIRST_RING_PX) / RING_STEP_PX).floor().max(1.0);
-        let core = mean_ring(view, centre, n_inner)?;
-        let height = core.height();
-        // The two-cycle wave of a square wave of height C from dark to bright is 2 C / π high.
-        if height < 2.0 / std::f64::consts::PI * LEAST_CONTRAST_SHARE * f64::from(view.full_scale()) {
-            return None;
-        }
-        let (mut shares, mut n_rings) = (0.0, 0.0);
-        let (mut radius_px, mut last_height) = (FIRST_RING_PX, height);
-        while radius_px <= options.greatest_radius_px + 1.0 {
-            let ring = Ring::around(view, centre, radius_px)?;
-            let along = (ring.cos * core.cos + ring.sin * core.sin) / height;
-            let across = (ring.sin * core.cos - ring.cos * core.sin) / height;
-            if along < height / 2.0 {
-                let fall = (last_height - along).max(1e-9);
-                let rim = radius_px - RING_STEP_PX * (height / 2.0 - along) / fall;
-                return (n_rings > 0.0 && fall < 2.0 * height).then(|| Self {
-                    radius_px: rim.min(options.greatest_radius_px),
-                    angle_rad: core.angle_rad(),
-                    score: shares / n_rings,
-                });
-            }
-            let is_alike =
-                along <= HEIGHT_RANGE.1 * height && (across.atan2(along).abs() < 2.0 * GREATEST_TURN_RAD);
-            if !is_alike {
-                return None;
-            }
-            if along >= HEIGHT_RANGE.0 * height {
-                shares += ring.share;
-                n_rings += 1.0;
-            }
-            last_height = along;
-            radius_px += RING_STEP_PX;
-        }
-        None
+/// Direction in the picture of the pattern's first edge or bar, 0 to π.
+fn direction(verdict: &Verdict) -> f64 {
+    if matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring) {
+        return 0.0;
     }
-}
-
-/// Mean pattern of the inner rings.
-fn mean_ring(view: &GreyView, centre: PixelPoint, n_rings: f64) -> Option<Ring> {
-    let mut mean = Ring { cos: 0.0, sin: 0.0, share: 0.0 };
-    let mut k = 0.0;
-    while k < n_rings {
-        let ring = Ring::around(view, centre, FIRST_RING_PX + k * RING_STEP_PX)?;
-        mean.cos += ring.cos / n_rings;
-        mean.sin += ring.sin / n_rings;
-        mean.share += ring.share / n_rings;
-        k += 1.0;
-    }
-    Some(mean)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::painted::{Canvas, Painted, uneven};
-    use filmgauge_quantities::GreyImage;
-
-    fn crowd(seed: u64) -> (Vec<Painted>, GreyImage) {
-        let mut canvas = Canvas::new(1280, 448, uneven);
-        let mut targets = Vec::new();
-        for k in 0..24_u32 {
-            let (column, row) = (k % 8, k / 8);
-            let mut target = Painted::new(
-                80.0 + 155.0 * f64::from(column) + 0.37 * f64::from(k),
-                75.0 + 145.0 * f64::from(row) + 0.71 * f64::from(k),
-                7.0 + f64::from(k),
-            );
-            target.angle_rad = 0.13 * f64::from(k);
-            target.bright = 195.0 - 3.0 * f64::from(k);
-            canvas = canvas.paint(&target);
-            targets.push(target);
-        }
-        (targets, canvas.eight(2.5, seed))
-    }
-
-    #[test]
-    fn every_target_of_radius_7_to_30_is_found_and_little_else() {
-        for seed in 1..4 {
-            let (targets, image) = crowd(seed);
-            let spots = spot(&image.view(), &SpotOptions::default()).unwrap();
-            for target in &targets {
-                let found = spots.iter().find(|s| s.centre.distance(target.centre) < 0.2);
-                let found = found.unwrap_or_else(|| panic!("radius {} missed", target.radius_px));
-                assert!(
-                    (found.radius_px - target.radius_px).abs() < 1.0,
-                    "{} {}",
-                    found.radius_px,
-                    target.radius_px
-                );
-                let turn = (found.angle_rad - target.angle_rad).rem_euclid(std::f64::consts::PI);
-                assert!(turn.min(std::f64::consts::PI - turn) < 0.05);
-            }
-            assert!(spots.len() <= targets.len() + 1, "{} found", spots.len());
-            assert!(spots.windows(2).all(|two| two[0].score >= two[1].score));
-        }
-    }
-
-    #[test]
-    fn frames_without_targets_give_none() {
-        let bare = Canvas::new(640, 400, uneven).eight(2.5, 9);
-        assert!(spot(&bare.view(), &SpotOptions::default()).unwrap().is_empty());
-        for level in [0, 128, 255] {
-            let flat = GreyImage::from_u8(64, 48, vec![level; 64 * 48]).unwrap();
-            assert!(spot(&flat.view(), &SpotOptions::default()).unwrap().is_empty());
-        }
-        let tiny = GreyImage::from_u8(3, 2, vec![7; 6]).unwrap();
-        assert!(spot(&tiny.view(), &SpotOptions::default()).unwrap().is_empty());
-    }
-
-    #[test]
-    fn settings_out_of_range_are_named() {
-        let small = SpotOptions { least_radius_px: 2.0, ..SpotOptions::default() };
-        let tiny = GreyImage::from_u8(3, 2, vec![7; 6]).unwrap();
-        assert!(spot(&tiny.view(), &small).unwrap_err().to_string().contains("least_radius_px"));
-    }
+    let (sin, cos) = verdict.likeness.turn_rad.sin_cos();
+    let end = verdict.ellipse.at(cos, sin);
+    let centre = verdict.ellipse.centre;
+    (end.y - centre.y).atan2(end.x - centre.x).rem_euclid(std::f64::consts::PI)
 }

@@ -1,0 +1,92 @@
+//! Tests of spotting on painted frames.
+
+use super::*;
+use crate::painted::{Canvas, Painted, uneven};
+use filmgauge_quantities::GreyImage;
+
+fn crowd(seed: u64) -> (Vec<Painted>, GreyImage) {
+    let mut canvas = Canvas::new(1280, 448, uneven);
+    let mut targets = Vec::new();
+    for k in 0..24_u32 {
+        let (column, row) = (k % 8, k / 8);
+        let mut target = Painted::new(
+            80.0 + 155.0 * f64::from(column) + 0.37 * f64::from(k),
+            75.0 + 145.0 * f64::from(row) + 0.71 * f64::from(k),
+            7.0 + f64::from(k),
+        );
+        target.angle_rad = 0.13 * f64::from(k);
+        target.bright = 195.0 - 3.0 * f64::from(k);
+        canvas = canvas.paint(&target);
+        targets.push(target);
+    }
+    (targets, canvas.eight(2.5, seed))
+}
+
+#[test]
+fn every_quadrant_of_radius_7_to_30_is_found_and_little_else() {
+    for seed in 1..4 {
+        let (targets, image) = crowd(seed);
+        let spots = spot(&image.view(), &SpotOptions::default()).unwrap();
+        for target in &targets {
+            let found = spots.iter().find(|s| s.centre.distance(target.centre) < 0.2);
+            let found = found.unwrap_or_else(|| panic!("radius {} missed", target.radius_px));
+            assert_eq!(found.kind, TargetKind::Quadrant);
+            assert!(
+                (found.radius_px / target.radius_px - 1.0).abs() < 0.12,
+                "{} {}",
+                found.radius_px,
+                target.radius_px
+            );
+            let turn = (found.angle_rad - target.angle_rad).rem_euclid(std::f64::consts::PI);
+            assert!(turn.min(std::f64::consts::PI - turn) < 0.06, "turned by {turn}");
+        }
+        assert!(spots.len() <= targets.len() + 1, "{} found", spots.len());
+        assert!(spots.windows(2).all(|two| two[0].score >= two[1].score));
+    }
+}
+
+#[test]
+fn frames_without_targets_give_none() {
+    let bare = Canvas::new(640, 400, uneven).eight(2.5, 9);
+    assert!(spot(&bare.view(), &SpotOptions::default()).unwrap().is_empty());
+    for level in [0, 128, 255] {
+        let flat = GreyImage::from_u8(64, 48, vec![level; 64 * 48]).unwrap();
+        assert!(spot(&flat.view(), &SpotOptions::default()).unwrap().is_empty());
+    }
+    let tiny = GreyImage::from_u8(3, 2, vec![7; 6]).unwrap();
+    assert!(spot(&tiny.view(), &SpotOptions::default()).unwrap().is_empty());
+}
+
+/// A chessboard of 24 px squares inside a grey frame; its inner corners lie at multiples of 24 from (100.5, 60.5).
+fn chessboard() -> GreyImage {
+    let at = |x: f64, y: f64| {
+        let (column, row) = (((x - 76.5) / 24.0).floor(), ((y - 36.5) / 24.0).floor());
+        if (0.0..8.0).contains(&column) && (0.0..6.0).contains(&row) {
+            if (column + row).rem_euclid(2.0) < 0.5 { 40.0 } else { 200.0 }
+        } else {
+            120.0
+        }
+    };
+    Canvas::new(360, 240, at).eight(2.0, 3)
+}
+
+#[test]
+fn corners_of_a_chessboard_are_no_targets_unless_asked_for() {
+    let image = chessboard();
+    assert!(spot(&image.view(), &SpotOptions::default()).unwrap().is_empty());
+    let options = SpotOptions { pattern_may_continue: true, ..SpotOptions::default() };
+    let found = spot(&image.view(), &options).unwrap();
+    for (column, row) in (0..7).flat_map(|column| (0..5).map(move |row| (column, row))) {
+        let corner = PixelPoint::new(100.5 + 24.0 * f64::from(column), 60.5 + 24.0 * f64::from(row));
+        assert!(found.iter().any(|spot| spot.centre.distance(corner) < 0.6), "{corner:?}");
+    }
+}
+
+#[test]
+fn settings_out_of_range_are_named() {
+    let tiny = GreyImage::from_u8(3, 2, vec![7; 6]).unwrap();
+    let small = SpotOptions { least_radius_px: 2.0, ..SpotOptions::default() };
+    assert!(spot(&tiny.view(), &small).unwrap_err().to_string().contains("least_radius_px"));
+    let none = SpotOptions { kinds: Vec::new(), ..SpotOptions::default() };
+    assert!(spot(&tiny.view(), &none).unwrap_err().to_string().contains("kinds"));
+}
