@@ -17,7 +17,7 @@ def corners(path):
     found, places = cv2.findChessboardCorners(grey, tuple(question["board"]))
     if not found:
         return None
-    return cv2.cornerSubPix(grey, places, (5, 5), (-1, -1), ROUNDS)[:, 0].astype(float).tolist()
+    return cv2.cornerSubPix(grey, places, (5, 5), (-1, -1), ROUNDS).reshape(-1, 2).astype(float).tolist()
 
 
 json.dump([corners(path) for path in question["pictures"]], sys.stdout)

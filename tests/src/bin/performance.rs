@@ -28,6 +28,10 @@ fn main() -> anyhow::Result<()> {
         let table = filmgauge_tests::performance::follow::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
     }
+    if section.as_deref() == Some("spot") {
+        let table = filmgauge_tests::performance::spot::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     let binary = std::env::current_exe()?.with_file_name("filmgauge");
     ensure!(binary.is_file(), "{} is missing; build filmgauge-cli in release first", binary.display());
     let mut rows = Vec::new();
@@ -40,7 +44,9 @@ fn main() -> anyhow::Result<()> {
         + "\n"
         + &filmgauge_tests::performance::texture::page()?
         + "\n"
-        + &filmgauge_tests::performance::follow::table()?;
+        + &filmgauge_tests::performance::follow::table()?
+        + "\n"
+        + &filmgauge_tests::performance::spot::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))
 }
 

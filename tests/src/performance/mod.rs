@@ -2,4 +2,5 @@
 
 pub mod follow;
 pub mod footage;
+pub mod spot;
 pub mod texture;

@@ -78,7 +78,9 @@ fn spot_says_which_frames_and_radii_there_are() -> Result<()> {
     let film = film()?.display().to_string();
     run(&["spot", &film, "--frame", "5000"])?
         .refused(&["ends after 110 frames", "Ask for an earlier one"])?;
-    run(&["spot", &film, "--least-radius", "40", "--greatest-radius", "10"])?.refused(&["radius", "change"])
+    run(&["spot", &film, "--radius-px", "40..10"])?.refused(&["radius", "change"])?;
+    run(&["spot", &film, "--radius-px", "40"])?.refused(&["write it as 6..80"])?;
+    run(&["spot", &film, "--kinds", "star"])?.refused(&["star", "quadrant"])
 }
 
 #[test]

@@ -15,3 +15,4 @@ mod python;
 mod rendered;
 mod scale;
 mod smoother;
+mod spot;

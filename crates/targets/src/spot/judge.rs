@@ -23,8 +23,10 @@ const RIM: (f64, f64) = (0.75, 1.3);
 const FINE_REACH: f64 = 1.4;
 /// Greatest root mean square distance of the rim's places from their ellipse, of the radius.
 const GREATEST_RESIDUAL: f64 = 0.065;
-/// Least share of the rays whose rim lies on the ellipse.
+/// Least share of the rays whose rim lies on the ellipse, where some of it may not show against the ground, and of a disc
+/// or ring, whose rim shows all round: a square has less.
 const LEAST_RIM_SHARE: f64 = 0.6;
+const LEAST_ROUND_SHARE: f64 = 0.88;
 
 /// A target that was recognised, before its fine centre.
 #[derive(Debug, Clone)]
@@ -34,13 +36,18 @@ pub(super) struct Verdict {
     pub(super) likeness: Likeness,
 }
 
-/// The best kind for a place; `None` when it is no target.
-pub(super) fn verdict(levels: &[Level], peak: &Peak, options: &SpotOptions) -> Option<Verdict> {
-    let tried = options.kinds.iter().filter_map(|&kind| {
-        let (start, change) = first_rim(levels, peak, kind, options)?;
-        settled(levels, kind, start, change, options)
+/// What a place may be, of each kind that is sought: a ring's hole is a disc as well.
+pub(super) fn verdicts(levels: &[Level], peak: &Peak, options: &SpotOptions) -> Vec<Verdict> {
+    let tried = options.kinds.iter().flat_map(|&kind| {
+        // A ring may show as its hole, or as a whole.
+        let whole = (kind == TargetKind::Ring).then(|| first_rim(levels, peak, TargetKind::Disc, options));
+        let starts = [first_rim(levels, peak, kind, options), whole.flatten()];
+        starts
+            .into_iter()
+            .flatten()
+            .filter_map(move |(start, change)| settled(levels, kind, start, change, options))
     });
-    tried.reduce(|best, next| if next.likeness.score > best.likeness.score { next } else { best })
+    tried.collect()
 }
 
 /// A first ellipse through the rim, and how the rim changes outwards.
@@ -114,8 +121,11 @@ fn settled(
         (ellipse, quality) = ellipse.refitted(&rays.rim(RIM.0, RIM.1, change), N_RAYS)?;
     }
     let (long, _, _) = ellipse.axes();
+    let is_round = matches!(kind, TargetKind::Disc | TargetKind::Ring);
+    let least_share = if is_round { LEAST_ROUND_SHARE } else { LEAST_RIM_SHARE };
     let is_of_size = (options.least_radius_px - 0.5..=options.greatest_radius_px + 0.5).contains(&long);
-    if !is_of_size || !is_sound(&ellipse, quality, GREATEST_RESIDUAL, options) {
+    if !is_of_size || quality.share < least_share || !is_sound(&ellipse, quality, GREATEST_RESIDUAL, options)
+    {
         return None;
     }
     let rays = Rays::cast(levels, &ellipse, FINE_REACH, FINE_STEP);

@@ -26,6 +26,10 @@ use rayon::prelude::*;
 const COARSEST_SHARE: f64 = 0.4;
 /// Focal length of the far camera that stands in for the unknown one where only the slant counts, px.
 const FAR_PX: f64 = 1e6;
+/// Smear that is allowed for where a rim fades, of the radius.
+const SOFT_SHARE: f64 = 0.3;
+/// Residual that is allowed for where the ground around a round target is uneven, of the contrast.
+const PATIENT_RESIDUAL_SHARE: f64 = 0.16;
 /// Finds of one kind are one where their radii differ by less than this factor.
 const ALIKE: f64 = 1.5;
 /// What one more octave of radius is worth in score where two finds overlap: a ring before its hole.
@@ -69,7 +73,7 @@ pub fn spot(view: &GreyView, options: &SpotOptions) -> Result<Vec<Spot>, Targets
     }
     let verdicts: Vec<Verdict> = peaks
         .par_iter()
-        .filter_map(|peak| judge::verdict(&levels, peak, options))
+        .flat_map_iter(|peak| judge::verdicts(&levels, peak, options))
         .filter(|verdict| verdict.likeness.contrast >= least_contrast)
         .collect();
     let apart = greatest_first(verdicts);
@@ -120,9 +124,21 @@ fn located(view: &GreyView, verdict: &Verdict) -> Option<Spot> {
         edges: Vec::new(),
         u_share: 0.0,
     };
-    let hint = TargetHint { pose: Some(pose), ..TargetHint::new(verdict.kind, long) };
+    let smear_px = if verdict.likeness.is_soft { SOFT_SHARE * long } else { 0.0 };
+    let hint = TargetHint { pose: Some(pose), smear_px, ..TargetHint::new(verdict.kind, long) };
     let options = LocateOptions { search_px: (0.03 * long).clamp(1.5, 4.0), ..LocateOptions::default() };
-    let found = locate_target(view, ellipse.centre, &hint, &options).ok()?;
+    let found = locate_target(view, ellipse.centre, &hint, &options).or_else(|failure| {
+        // A round target's window takes in uneven ground and a rim that smears: once more with room for both.
+        let wide = TargetHint { smear_px: SOFT_SHARE * long, ..hint.clone() };
+        let patient = LocateOptions {
+            search_px: (0.08 * long).clamp(1.5, 8.0),
+            greatest_residual_share: PATIENT_RESIDUAL_SHARE,
+            ..options.clone()
+        };
+        let is_round = matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring);
+        if is_round { locate_target(view, ellipse.centre, &wide, &patient) } else { Err(failure) }
+    });
+    let found = found.ok()?;
     let is_near = found.centre.distance(ellipse.centre) < (0.15 * long).max(1.5);
     is_near.then(|| Spot {
         kind: verdict.kind,

@@ -13,6 +13,8 @@ const WITHIN: (f64, f64) = (0.15, 0.88);
 const BEYOND: (f64, f64) = (1.15, 1.4);
 /// Greatest height of the pattern beyond the rim, of that within.
 const GREATEST_BEYOND: f64 = 0.5;
+/// Share of its change that a sharp rim makes close by.
+const SHARP: f64 = 0.9;
 /// Greatest variance beyond the rim, of that within: a chequered area goes on as it was.
 const GREATEST_UNEVEN: f64 = 0.45;
 /// Least share of a disc's change, from well within to well beyond, in the 0.3 radii about its rim: a blob that fades
@@ -28,6 +30,8 @@ pub(super) struct Likeness {
     pub(super) turn_rad: f64,
     /// Dark to bright, grey levels.
     pub(super) contrast: f64,
+    /// Whether the rim of a disc or ring fades over a good part of the radius, as by smear.
+    pub(super) is_soft: bool,
 }
 
 /// A plain disc on other ground.
@@ -41,7 +45,7 @@ pub(super) fn disc(rays: &Rays, change: Change) -> Option<Likeness> {
         return None;
     }
     let score = part(step, varied) * part(step, uneven).sqrt();
-    Some(Likeness { score, turn_rad: 0.0, contrast: step })
+    Some(Likeness { score, turn_rad: 0.0, contrast: step, is_soft: steep < SHARP })
 }
 
 /// A band with other ground within and around.
@@ -61,7 +65,9 @@ pub(super) fn ring(rays: &Rays, change: Change) -> Option<Likeness> {
         return None;
     }
     let score = part(step, varied) * part(step, dim) * part(step, uneven).sqrt();
-    Some(Likeness { score, turn_rad: 0.0, contrast: step })
+    let near = |share: f64| rays.moments(share - 0.03, share + 0.03).map(|moments| moments.0);
+    let steep = rise(change) * (near(1.1)? - near(0.9)?) / to_ground;
+    Some(Likeness { score, turn_rad: 0.0, contrast: step, is_soft: steep < SHARP })
 }
 
 /// Four quarters, opposite ones alike.
@@ -99,11 +105,11 @@ fn part(step: f64, variance: f64) -> f64 {
     square / (square + variance)
 }
 
-/// Whether nearly every ray leaves the level `inside` beyond the rim, by a good part of the step.
+/// Whether nearly every ray leaves the level `inside` beyond the rim, by nearly half the step.
 fn has_ground(rays: &Rays, change: Change, inside: f64, step: f64) -> bool {
     let Some(means) = rays.ray_means(1.12, 1.3) else { return false };
-    let left = means.iter().filter(|&&grey| rise(change) * (grey - inside) > 0.35 * step).count();
-    10 * left >= 9 * N_RAYS
+    let left = means.iter().filter(|&&grey| rise(change) * (grey - inside) > 0.45 * step).count();
+    left + 2 >= N_RAYS
 }
 
 /// Correlation of a pattern with the levels within; `None` when it goes on beyond the rim.
@@ -128,5 +134,5 @@ fn likeness(rays: &Rays, turn_rad: f64, pattern: impl Fn(f64, f64) -> f64) -> Op
     let (_, uneven) = rays.moments(BEYOND.0, BEYOND.1)?;
     let (_, varied) = rays.moments(WITHIN.0, WITHIN.1)?;
     let ends = beyond / height < GREATEST_BEYOND && uneven < GREATEST_UNEVEN * varied;
-    ends.then_some(Likeness { score, turn_rad, contrast: height.abs() })
+    ends.then_some(Likeness { score, turn_rad, contrast: height.abs(), is_soft: false })
 }

@@ -6,7 +6,7 @@ mod frame;
 pub use chessboards::{Agreement, agreement};
 
 use anyhow::Result;
-use filmgauge_quantities::TargetKind;
+use filmgauge_quantities::{GreyImage, TargetKind};
 use filmgauge_targets::{Spot, SpotOptions, spot};
 use frame::{Truth, frame};
 use rayon::prelude::*;
@@ -74,6 +74,14 @@ pub fn page(n_frames: u64) -> Result<String> {
     );
     text.push_str(&chessboards::table()?);
     Ok(text)
+}
+
+/// One painted frame, for other tables.
+///
+/// # Errors
+/// When it cannot be made.
+pub fn painted(seed: u64, noise_grey: f64) -> Result<GreyImage> {
+    Ok(frame(seed, noise_grey)?.1)
 }
 
 fn conditions<'a>(all: &[&'a Found]) -> Vec<(&'static str, Vec<&'a Found>)> {
