@@ -57,6 +57,47 @@ fn frames_without_targets_give_none() {
     assert!(spot(&tiny.view(), &SpotOptions::default()).unwrap().is_empty());
 }
 
+/// Level of a target of a kind at a place of its own disc, dark 45 and light 205; `None` outside it.
+fn painted(kind: TargetKind, u: f64, v: f64) -> Option<f64> {
+    let r = u.hypot(v);
+    let is_light = match kind {
+        TargetKind::Cross => u.abs() > 0.16 && v.abs() > 0.16,
+        TargetKind::Quadrant => u * v > 0.0,
+        TargetKind::Disc | TargetKind::Ring | TargetKind::Patch => false,
+    };
+    let is_hole = kind == TargetKind::Ring && r < 0.5;
+    (r < 1.0 && !is_hole).then_some(if is_light { 205.0 } else { 45.0 })
+}
+
+#[test]
+fn each_kind_is_told_from_the_others_at_a_slant() {
+    let kinds = SpotOptions::default().kinds;
+    let at = |x: f64, y: f64| {
+        let column = (x / 120.0).floor().min(3.0);
+        let kind = kinds[column as usize];
+        // Turned by 0.4 rad and shortened to 0.8 across that.
+        let (dx, dy) = (x - 120.0 * column - 60.0, y - 60.0);
+        let (sin, cos) = 0.4_f64.sin_cos();
+        let (u, v) = ((cos * dx + sin * dy) / 30.0, (cos * dy - sin * dx) / 24.0);
+        painted(kind, u, v).unwrap_or(125.0)
+    };
+    // Pixels are means of nine samples.
+    let offsets = [-1.0 / 3.0, 0.0, 1.0 / 3.0];
+    let mean = |x: f64, y: f64| {
+        let samples = offsets.iter().flat_map(|dx| offsets.iter().map(move |dy| (dx, dy)));
+        samples.map(|(dx, dy)| at(x + dx, y + dy)).sum::<f64>() / 9.0
+    };
+    let image = Canvas::new(480, 120, mean).eight(2.0, 5);
+    let found = spot(&image.view(), &SpotOptions::default()).unwrap();
+    assert_eq!(found.len(), kinds.len(), "{found:?}");
+    for (column, kind) in kinds.iter().enumerate() {
+        let centre = PixelPoint::new(120.0 * column as f64 + 60.0, 60.0);
+        let there = found.iter().find(|spot| spot.kind == *kind).unwrap();
+        assert!(there.centre.distance(centre) < 0.1, "{there:?}");
+        assert!((there.radius_px - 30.0).abs() < 2.5 && (there.axis_ratio - 0.8).abs() < 0.06, "{there:?}");
+    }
+}
+
 /// A chessboard of 24 px squares inside a grey frame; its inner corners lie at multiples of 24 from (100.5, 60.5).
 fn chessboard() -> GreyImage {
     let at = |x: f64, y: f64| {
