@@ -6,7 +6,7 @@ use super::ellipse::{Ellipse, Quality};
 use super::patterns::{self, Likeness};
 use super::peaks::{Peak, Sort};
 use super::pyramid::Level;
-use super::rays::{Change, N_RAYS, Rays, alternations};
+use super::rays::{Change, N_RAYS, Rays, Rim, alternations};
 use filmgauge_quantities::TargetKind;
 
 /// Radius of a disc whose blob is strongest at a bell, in its standard deviations: √2.
@@ -60,7 +60,7 @@ fn first_rim(
     let is_blob = peak.sort != Sort::Saddle;
     let outwards = if peak.sort == Sort::Dark { Change::Brighter } else { Change::Darker };
     let circle = |spreads: f64| Ellipse::circle(peak.place, spreads * peak.spread_px);
-    let (ellipse, points, change) = match kind {
+    let (ellipse, rim, change) = match kind {
         TargetKind::Disc if is_blob => {
             let ellipse = circle(DISC_SPREADS);
             let rays = Rays::cast(levels, &ellipse, 2.2, ROUGH_STEP);
@@ -70,29 +70,29 @@ fn first_rim(
             let ellipse = circle(DISC_SPREADS);
             let rays = Rays::cast(levels, &ellipse, 4.0, ROUGH_STEP);
             let points = (0..N_RAYS).filter_map(|ray| {
-                let inner = rays.steepest(ray, 0.4, 1.8, outwards)?;
-                let outer = rays.steepest(ray, 1.2 * inner, 3.0 * inner, outwards.other_way())?;
+                let (inner, _) = rays.steepest(ray, 0.4, 1.8, outwards)?;
+                let (outer, _) = rays.steepest(ray, 1.2 * inner, 3.0 * inner, outwards.other_way())?;
                 let (cos, sin) = super::rays::direction(ray);
                 Some([outer * cos, outer * sin])
             });
-            (ellipse, points.collect(), outwards.other_way())
+            (ellipse, Rim { places: points.collect(), n_rays: N_RAYS }, outwards.other_way())
         }
         TargetKind::Cross if is_blob => {
-            let (ellipse, points) = pattern_rim(levels, circle(CROSS_SPREADS), 8)?;
-            (ellipse, points, Change::Either)
+            let (ellipse, rim) = pattern_rim(levels, circle(CROSS_SPREADS), 8)?;
+            (ellipse, rim, Change::Either)
         }
         TargetKind::Quadrant if !is_blob => {
-            let (ellipse, points) = pattern_rim(levels, circle(QUADRANT_SPREADS), 4)?;
-            (ellipse, points, Change::Either)
+            let (ellipse, rim) = pattern_rim(levels, circle(QUADRANT_SPREADS), 4)?;
+            (ellipse, rim, Change::Either)
         }
         _ => return None,
     };
-    let (ellipse, quality) = ellipse.refitted(&points, N_RAYS)?;
+    let (ellipse, quality) = ellipse.refitted(&rim.places, rim.n_rays)?;
     is_sound(&ellipse, quality, 2.5 * GREATEST_RESIDUAL, options).then_some((ellipse, change))
 }
 
 /// The rim of a pattern that alternates `n_sides` times around each ring: just beyond the last ring that does.
-fn pattern_rim(levels: &[Level], ellipse: Ellipse, n_sides: usize) -> Option<(Ellipse, Vec<[f64; 2]>)> {
+fn pattern_rim(levels: &[Level], ellipse: Ellipse, n_sides: usize) -> Option<(Ellipse, Rim)> {
     let rays = Rays::cast(levels, &ellipse, 3.0, ROUGH_STEP);
     let is_pattern = |ring: usize| alternations(&rays.rings[ring]) == n_sides;
     let first = rays.between(0.2, 1.2).find(|&ring| is_pattern(ring))?;
@@ -101,9 +101,7 @@ fn pattern_rim(levels: &[Level], ellipse: Ellipse, n_sides: usize) -> Option<(El
     if last < first + 2 || last + 2 >= rays.rings.len() {
         return None;
     }
-    let mut points = rays.rim(0.8 * short, 1.55 * short, Change::Either);
-    points.retain(|point| point[0].hypot(point[1]) > 0.0);
-    Some((ellipse, points))
+    Some((ellipse, rays.rim(0.8 * short, 1.55 * short, Change::Either)))
 }
 
 /// The ellipse settled on the rim, and how much what it holds is like the kind.
@@ -118,7 +116,8 @@ fn settled(
     let mut quality = Quality { residual: 1.0, share: 0.0 };
     for _ in 0..2 {
         let rays = Rays::cast(levels, &ellipse, FINE_REACH, FINE_STEP);
-        (ellipse, quality) = ellipse.refitted(&rays.rim(RIM.0, RIM.1, change), N_RAYS)?;
+        let rim = rays.rim(RIM.0, RIM.1, change);
+        (ellipse, quality) = ellipse.refitted(&rim.places, rim.n_rays)?;
     }
     let (long, _, _) = ellipse.axes();
     let is_round = matches!(kind, TargetKind::Disc | TargetKind::Ring);

@@ -4,7 +4,7 @@ use filmgauge_quantities::{GreyPixels, GreyView};
 use rayon::prelude::*;
 
 /// Levels below which a picture is too small to halve, px.
-const LEAST_SIDE: usize = 16;
+const LEAST_SIDE: usize = 6;
 
 /// A picture of grey levels.
 #[derive(Debug, Clone)]

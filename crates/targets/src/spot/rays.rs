@@ -12,6 +12,17 @@ const RADIUS_ON_LEVEL_PX: f64 = 7.0;
 /// Of two changes along a ray the first counts when it has this share of the other's height.
 const CLEAR_SHARE: f64 = 0.5;
 
+/// Of a rim that may change either way, changes below this share of its strongest fifth are not taken for it.
+const WEAK_SHARE: f64 = 0.35;
+/// So many rays must show such a rim, or the others count as rays without one.
+const FEWEST_CLEAR: usize = N_RAYS * 5 / 12;
+
+/// Where a rim was met, on the disc, and of how many rays that could tell.
+pub(super) struct Rim {
+    pub(super) places: Vec<[f64; 2]>,
+    pub(super) n_rays: usize,
+}
+
 /// Levels by ring and ray; ring `j` lies at the share `(j + 1) * step` of the radius.
 pub(super) struct Rays {
     pub(super) rings: Vec<[f64; N_RAYS]>,
@@ -82,8 +93,9 @@ impl Rays {
         first.min(end)..end
     }
 
-    /// Share of the radius of the steepest change along a ray between two shares; `None` without any.
-    pub(super) fn steepest(&self, ray: usize, low: f64, high: f64, change: Change) -> Option<f64> {
+    /// Share of the radius of the steepest change along a ray between two shares, and its height from ring to ring but
+    /// one, grey levels; `None` without any.
+    pub(super) fn steepest(&self, ray: usize, low: f64, high: f64, change: Change) -> Option<(f64, f64)> {
         let range = self.between(low, high);
         let rise = |ring: usize| change.of(self.rings[ring + 1][ray] - self.rings[ring - 1][ray]);
         let last = self.rings.len().checked_sub(1)?;
@@ -108,17 +120,27 @@ impl Rays {
         } else {
             0.0
         };
-        Some(self.share(top.0) + fine * self.step)
+        Some((self.share(top.0) + fine * self.step, top.1))
     }
 
-    /// Places of a rim between two shares of the radius, on the disc.
-    pub(super) fn rim(&self, low: f64, high: f64, change: Change) -> Vec<[f64; 2]> {
+    /// The rim between two shares of the radius. Where it may change either way, one part of the pattern may be as grey
+    /// as the ground: rays on which little changes say nothing and are left out.
+    pub(super) fn rim(&self, low: f64, high: f64, change: Change) -> Rim {
         let on_ray = |ray: usize| {
-            let share = self.steepest(ray, low, high, change)?;
+            let (share, height) = self.steepest(ray, low, high, change)?;
             let (cos, sin) = direction(ray);
-            Some([share * cos, share * sin])
+            Some(([share * cos, share * sin], height))
         };
-        (0..N_RAYS).filter_map(on_ray).collect()
+        let met: Vec<([f64; 2], f64)> = (0..N_RAYS).filter_map(on_ray).collect();
+        if change != Change::Either || met.is_empty() {
+            return Rim { places: met.into_iter().map(|(place, _)| place).collect(), n_rays: N_RAYS };
+        }
+        let mut heights: Vec<f64> = met.iter().map(|(_, height)| *height).collect();
+        heights.sort_by(f64::total_cmp);
+        let least = WEAK_SHARE * heights[heights.len() * 4 / 5];
+        let clear = met.into_iter().filter(|(_, height)| *height >= least);
+        let places: Vec<[f64; 2]> = clear.map(|(place, _)| place).collect();
+        Rim { n_rays: places.len().max(FEWEST_CLEAR), places }
     }
 
     /// Mean level of each ray between two shares; `None` where no ring lies there.
