@@ -58,7 +58,7 @@ fn survey_counts_frames_and_finds_no_fault() -> Result<()> {
 #[test]
 fn spot_finds_the_targets_of_the_first_frame() -> Result<()> {
     let film = film()?;
-    let frame_0 = ["--frame", "0", "--json"].map(PathBuf::from);
+    let frame_0 = ["--frame", "0", "--json", "--kinds", "quadrant"].map(PathBuf::from);
     let said = run(&[&[PathBuf::from("spot"), film.clone()], frame_0.as_slice()].concat())?;
     ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
     let spots = json(&said)?;
@@ -68,8 +68,11 @@ fn spot_finds_the_targets_of_the_first_frame() -> Result<()> {
         ensure!(spot["kind"] == "quadrant" && spot["sx_px"].as_f64().is_some_and(|u| u > 0.0), "{spot:#}");
     }
     let words = run(&[Path::new("spot"), &film])?;
-    // One line for each, between the heading and the note on ±.
-    ensure!(words.out.lines().count() == spots.len() + 2, "{}", words.out);
+    // One line for each, between the heading and the note on ±. Wheels are discs: whether they are targets, a person says.
+    let of_kind = |kind: &str| words.out.lines().filter(|line| line.starts_with(kind)).count();
+    ensure!(of_kind("quadrant") == spots.len() && of_kind("disc") <= 6, "{}", words.out);
+    ensure!(of_kind("ring") + of_kind("cross") == 0, "{}", words.out);
+    ensure!(words.out.lines().count() == spots.len() + of_kind("disc") + 2, "{}", words.out);
     Ok(())
 }
 
