@@ -16,7 +16,7 @@ const KINDS: [TargetKind; 4] = [TargetKind::Quadrant, TargetKind::Cross, TargetK
 /// Classes of radius, px.
 const RADII: [(f64, f64); 4] = [(6.0, 10.0), (10.0, 20.0), (20.0, 40.0), (40.0, 80.0)];
 const NOISES: [f64; 2] = [2.0, 5.0];
-const FIRST_SEED: u64 = 500;
+const FIRST_SEED: u64 = 900;
 
 /// A target and what was found there.
 struct Found {
