@@ -30,4 +30,4 @@ pub use missing::{Missing, missing};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;
 pub use run::measure;
-pub use watch::{Progress, Unwatched, Watch};
+pub use watch::{LiveMark, Progress, Unwatched, Watch};

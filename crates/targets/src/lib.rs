@@ -27,7 +27,7 @@ pub use edge::{
     locate_corner, locate_edge, locate_perforation,
 };
 pub use error::TargetsError;
-pub use follow::{FollowOptions, Follower, HandMark, Mark, Outcome, TargetStart};
+pub use follow::{FollowOptions, Follower, HandMark, Mark, Outcome, SetAside, TargetStart};
 pub use locate::{
     CirclePose, LocateFailure, LocateOptions, Located, Smear, TargetHint, TargetShape, locate, locate_target,
     target_shape,

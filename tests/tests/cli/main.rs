@@ -7,3 +7,4 @@ mod films;
 mod form;
 mod rehearsal;
 mod verbs;
+mod watching;

@@ -1,19 +1,21 @@
 //! One pass over one camera's footage: decoding on its own thread, every target followed frame by frame.
 //! Frames are dropped as soon as they are followed, so memory does not grow with length.
 
+use super::field_rows::{in_field_rows, in_stored_row, in_stored_rows};
 use super::looks::{Looker, Looks};
+use super::starts::{check_starts, starts};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, GapPlan};
-use crate::watch::{Progress, Watch};
+use crate::watch::{LiveMark, Progress, Watch};
 use filmgauge_footage::{
-    FieldOrder, FootageError, FootageFault, FootageInfo, Frame, FrameIndex, FrameRecord, FrameTableBuilder,
-    IdentityJob, ReadOptions, Reader,
+    FootageError, FootageFault, FootageInfo, Frame, FrameIndex, FrameRecord, FrameTableBuilder, IdentityJob,
+    ReadOptions, Reader,
 };
-use filmgauge_quantities::{FrameNumber, MarkState, PixelCov, PixelPoint};
-use filmgauge_targets::{FollowOptions, Follower, HandMark, Outcome, TargetStart};
+use filmgauge_quantities::FrameNumber;
+use filmgauge_targets::{FollowOptions, Follower, Outcome, SetAside};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -63,6 +65,7 @@ pub(crate) fn film(
     let hand = picks.marks.iter().map(|mark| in_field_rows(mark, camera.fields)).collect();
     let mut files = reader.files().to_vec();
     let follower = Follower::with_hand(starts(camera), hand, follow_options(camera, &info, options))
+        .and_then(|follower| follower.setting_aside(asides(camera)))
         .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
     let identity = IdentityJob::begin(&files);
     files.extend(picks.file);
@@ -89,22 +92,28 @@ pub(crate) fn film(
         Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
         None => outcomes,
     };
-    let outcomes = set_aside(outcomes, &camera.gaps);
     Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks, index })
 }
 
-/// Drops the marks that the analyst does not trust; those by hand stay.
-fn set_aside(mut outcomes: Vec<Vec<Outcome>>, gaps: &[GapPlan]) -> Vec<Vec<Outcome>> {
-    for gap in gaps {
-        let Some(track) = outcomes.get_mut(gap.target) else { continue };
-        for (_, outcome) in (0_u32..).zip(track).filter(|(frame, _)| gap.frames.contains(frame)) {
-            let by_hand = outcome.mark().is_some_and(|mark| mark.state == MarkState::Hand);
-            if !by_hand {
-                *outcome = Outcome::Gap { cause: gap.cause, why: "set aside in the dossier".into() };
-            }
+/// Stretches that the analyst does not trust.
+fn asides(camera: &CameraPlan) -> Vec<SetAside> {
+    let aside = |gap: &GapPlan| SetAside {
+        target: camera.targets[gap.target].id.clone(),
+        frames: gap.frames.clone(),
+        cause: gap.cause,
+    };
+    camera.gaps.iter().map(aside).collect()
+}
+
+/// Tells of the marks of one frame.
+fn tell(camera: &CameraPlan, frame: FrameNumber, outcomes: &[Outcome], watch: &dyn Watch) {
+    for (target, outcome) in camera.targets.iter().zip(outcomes) {
+        if let Some(mark) = outcome.mark() {
+            let centre = in_stored_row(mark.centre, frame, camera.fields);
+            let (camera, target, state) = (&camera.id, &target.id, mark.state);
+            watch.mark(&LiveMark { camera, target, frame, centre, state });
         }
     }
-    outcomes
 }
 
 /// Sends frames until the footage ends, fails, or nobody listens any more.
@@ -154,7 +163,8 @@ fn follow(
         table.push_record(record);
         let view = frame.picture.view();
         looker.look(&view);
-        follower.step(frame.number, &view, frame.damaged);
+        let outcomes = follower.step(frame.number, &view, frame.damaged);
+        tell(camera, frame.number, &outcomes, watch);
         let done = u64::from(frame.number.0) + 1;
         watch.progress(&Progress { step: &step, done, total: info.declared_frames });
     }
@@ -177,62 +187,4 @@ pub(crate) fn compression_u_px(camera: &CameraPlan, info: &FootageInfo) -> f64 {
 
 fn follow_options(camera: &CameraPlan, info: &FootageInfo, options: &RunOptions) -> FollowOptions {
     FollowOptions { picture_u_px: compression_u_px(camera, info), ..options.follow.clone() }
-}
-
-/// Marks of a field in rows of the stored picture: a field holds every other row.
-fn in_stored_rows(track: Vec<Outcome>, order: FieldOrder) -> Vec<Outcome> {
-    let stored = |(field, outcome): (u32, Outcome)| match (outcome, order.parity(FrameNumber(field))) {
-        (Outcome::Mark(mut mark), Some(parity)) => {
-            mark.centre.y = parity.frame_row(mark.centre.y);
-            mark.cov = PixelCov { xx: mark.cov.xx, xy: 2.0 * mark.cov.xy, yy: 4.0 * mark.cov.yy };
-            Outcome::Mark(mark)
-        }
-        (outcome, _) => outcome,
-    };
-    (0..).zip(track).map(stored).collect()
-}
-
-/// A mark by hand, given in rows of the stored picture, in rows of its field.
-fn in_field_rows(mark: &HandMark, order: Option<FieldOrder>) -> HandMark {
-    let Some(parity) = order.and_then(|order| order.parity(mark.frame)) else { return mark.clone() };
-    let y = (mark.centre.y - parity.frame_row(0.0)) / 2.0;
-    HandMark {
-        centre: PixelPoint::new(mark.centre.x, y),
-        u_px: [mark.u_px[0], mark.u_px[1] / 2.0],
-        ..mark.clone()
-    }
-}
-
-fn starts(camera: &CameraPlan) -> Vec<TargetStart> {
-    // In a field a target is half as high, and its rows count half.
-    let squeeze = if camera.fields.is_some() { 0.5 } else { 1.0 };
-    let start = |target: &crate::plan::TargetPlan| TargetStart {
-        id: target.id.clone(),
-        body: Some(target.body.clone()),
-        kind: target.kind,
-        start_frame: target.start_frame,
-        start: PixelPoint::new(target.start.x, target.start.y * squeeze),
-        radius_px: target.radius_px * squeeze,
-        deforms: target.deforms,
-    };
-    camera.targets.iter().map(start).collect()
-}
-
-/// A start outside the picture is the analyst's to mend.
-fn check_starts(dossier: &Dossier, camera: &CameraPlan, info: &FootageInfo) -> Result<(), DossierError> {
-    let rows = if camera.fields.is_some() { 2 * info.height } else { info.height };
-    #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
-    let (right, bottom) = (info.width as f64 - 0.5, rows as f64 - 0.5);
-    for target in &camera.targets {
-        let place = target.start;
-        if place.x > right || place.y > bottom {
-            let path = [Key("target"), Item(target.index), Key("start"), Key("px")];
-            let what = format!(
-                "target {} of camera {} starts at ({}, {}) px, outside the picture of {} x {} px",
-                target.id, camera.id, place.x, place.y, info.width, info.height
-            );
-            return Err(dossier.fault(&path, what, "Give a place inside the picture".into()));
-        }
-    }
-    Ok(())
 }

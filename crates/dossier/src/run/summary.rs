@@ -123,7 +123,6 @@ pub(crate) fn channel(record: &Record<'_>) -> ChannelSummary {
     }
 }
 
-/// Trouble with steadying.
 /// An event that lies beyond the end of its film.
 pub(crate) fn event_notice(event: &EventEntry, cameras: &[Budgeted<'_>]) -> Option<Notice> {
     let camera = cameras.iter().find(|camera| camera.inputs.camera.id.as_str() == event.camera)?;
@@ -136,6 +135,7 @@ pub(crate) fn event_notice(event: &EventEntry, cameras: &[Budgeted<'_>]) -> Opti
     })
 }
 
+/// Trouble with steadying.
 pub(crate) fn steady_notice(
     camera: &CameraPlan,
     steadied: Option<&Result<Steadied, String>>,

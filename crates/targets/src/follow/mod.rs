@@ -5,6 +5,7 @@
 //! A wrong mark is far worse than a gap: whatever fails a test becomes a gap with its cause.
 
 mod apart;
+mod aside;
 mod attempt;
 mod back;
 mod blank;
@@ -28,11 +29,13 @@ mod track;
 mod trust;
 mod wide;
 
+pub use aside::SetAside;
 pub use hand::HandMark;
 pub use options::FollowOptions;
 pub use outcome::{Mark, Outcome};
 
 use crate::error::TargetsError;
+use aside::Asides;
 use body::Body;
 use filmgauge_quantities::{BodyId, FrameNumber, GapCause, GreyView, PixelPoint, TargetId, TargetKind};
 use hand::HandMarks;
@@ -96,6 +99,7 @@ pub struct Follower {
     targets: Vec<Target>,
     bodies: Vec<Body>,
     hand: HandMarks,
+    asides: Asides,
     record: Record,
     /// Mean level of the frames so far, without flashes.
     usual_level: Option<f64>,
@@ -164,7 +168,27 @@ impl Follower {
         let targets = starts.iter().map(|_| Target::ahead()).collect();
         let bodies = starts::bodies(&starts);
         let record = Record::new(starts.len());
-        Ok(Self { starts, options, targets, bodies, hand, record, usual_level: None, last_frame: None })
+        let asides = Asides::default();
+        Ok(Self {
+            starts,
+            options,
+            targets,
+            bodies,
+            hand,
+            asides,
+            record,
+            usual_level: None,
+            last_frame: None,
+        })
+    }
+
+    /// The same follower, which makes nothing of the marks in these stretches. Marks by hand stand even there.
+    ///
+    /// # Errors
+    /// [`TargetsError::Start`] for a stretch of an unknown target.
+    pub fn setting_aside(mut self, asides: Vec<SetAside>) -> Result<Self, TargetsError> {
+        self.asides = Asides::of(&self.starts, asides)?;
+        Ok(self)
     }
 
     /// The starts, in the order of the outcomes.
@@ -185,7 +209,7 @@ impl Follower {
         self.refuse_lost_starts(frame, damaged);
         let is_flash = !damaged && self.light(view);
         let blank = if damaged { None } else { blank::blank(frame, view, &self.options) };
-        let outcomes = match (damaged, blank) {
+        let mut outcomes = match (damaged, blank) {
             (true, _) => self.missed(frame, GapCause::DamagedFrame, "the frame is damaged"),
             (_, Some((cause, why))) => self.missed(frame, cause, &why),
             _ => round::Round::new(self, frame, view, is_flash).run(),
@@ -193,6 +217,9 @@ impl Follower {
         self.record.push(frame, view, &outcomes);
         for k in 0..self.targets.len() {
             back::look_back(self, k, false);
+        }
+        for (k, outcome) in outcomes.iter_mut().enumerate() {
+            self.asides.apply(k, frame, outcome);
         }
         outcomes
     }
@@ -204,7 +231,8 @@ impl Follower {
         for k in 0..self.targets.len() {
             back::look_back(&mut self, k, true);
         }
-        rigid::fit_bodies(&self.starts, &mut self.record, &self.options);
+        self.record.set_aside(&self.asides);
+        rigid::fit_bodies(&self.starts, &mut self.record, &self.asides, &self.options);
         self.record.outcomes
     }
 
@@ -264,6 +292,8 @@ fn before_start(start: &TargetStart) -> Outcome {
     Outcome::Gap { cause: GapCause::BeforeStart, why }
 }
 
+#[cfg(test)]
+mod aside_tests;
 #[cfg(test)]
 mod film_tests;
 #[cfg(test)]

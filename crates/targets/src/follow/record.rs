@@ -1,5 +1,6 @@
 //! All outcomes so far. Looks back and the fit of whole bodies change what is written here, never the hand marks.
 
+use super::aside::Asides;
 use super::{Mark, Outcome};
 use filmgauge_quantities::{FrameNumber, GreyView, MarkState, PixelPoint};
 
@@ -52,6 +53,15 @@ impl Record {
     pub(super) fn doubt(&mut self, target: usize, frame: FrameNumber, factor: f64, why: &str) {
         if let Some(Outcome::Mark(mark)) = self.at_mut(target, frame) {
             lower(mark, factor, why);
+        }
+    }
+
+    /// Drops what a person does not trust.
+    pub(super) fn set_aside(&mut self, asides: &Asides) {
+        for (k, outcomes) in self.outcomes.iter_mut().enumerate() {
+            for (frame, outcome) in self.frames.iter().zip(outcomes) {
+                asides.apply(k, *frame, outcome);
+            }
         }
     }
 

@@ -8,14 +8,20 @@ mod layout;
 mod offset;
 mod pose;
 
+use super::aside::Asides;
 use super::options::FollowOptions;
 use super::record::Record;
 use super::{Outcome, TargetStart};
 use filmgauge_quantities::BodyId;
 use layout::Layout;
 
-/// Judges the marks of every body and adds inferred ones.
-pub(super) fn fit_bodies(starts: &[TargetStart], record: &mut Record, options: &FollowOptions) {
+/// Judges the marks of every body and adds inferred ones, but for what is set aside.
+pub(super) fn fit_bodies(
+    starts: &[TargetStart],
+    record: &mut Record,
+    asides: &Asides,
+    options: &FollowOptions,
+) {
     let mut bodies: Vec<&BodyId> = Vec::new();
     for body in starts.iter().filter_map(|start| start.body.as_ref()) {
         if !bodies.contains(&body) {
@@ -33,7 +39,9 @@ pub(super) fn fit_bodies(starts: &[TargetStart], record: &mut Record, options: &
             judge::write_down(record, &contradiction, options);
         }
         for (target, index, mark) in infer::inferred(&layout, record, options) {
-            record.outcomes[target][index] = Outcome::Mark(mark);
+            if !asides.holds(target, record.frames[index]) {
+                record.outcomes[target][index] = Outcome::Mark(mark);
+            }
         }
     }
 }
