@@ -6,13 +6,18 @@ use filmgauge_results::UnitSystem;
 
 /// A unit as shown, and how to reach it from the stored one. Every change is a plain factor.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct ShownUnit {
+pub(crate) struct ShownUnit<'a> {
     /// Text after the number; empty for a plain ratio.
-    pub(crate) text: &'static str,
+    pub(crate) text: &'a str,
     from_stored: fn(f64) -> f64,
 }
 
-impl ShownUnit {
+impl<'a> ShownUnit<'a> {
+    /// The stored unit as it is.
+    pub(crate) fn stored(text: &'a str) -> Self {
+        Self { text, from_stored: |value| value }
+    }
+
     /// The stored value in this unit.
     pub(crate) fn of(self, stored: f64) -> f64 {
         (self.from_stored)(stored)
@@ -68,7 +73,10 @@ pub(crate) fn shown(value: f64, u: Option<f64>) -> Shown {
 }
 
 /// The unit a finding is shown in, and a second one that readers also ask for.
-pub(crate) fn units_of_finding(stored: &str, system: UnitSystem) -> (Option<ShownUnit>, Option<ShownUnit>) {
+pub(crate) fn units_of_finding(
+    stored: &str,
+    system: UnitSystem,
+) -> (Option<ShownUnit<'static>>, Option<ShownUnit<'static>>) {
     match (stored, system) {
         ("s", _) => (Some(MS), None),
         ("m", UnitSystem::Si) => (Some(MM), None),
@@ -84,7 +92,7 @@ pub(crate) fn units_of_finding(stored: &str, system: UnitSystem) -> (Option<Show
 }
 
 /// The unit a diagram is drawn in; lengths of `largest` metres and more are drawn in m or ft, shorter ones in mm or in.
-pub(crate) fn unit_of_panel(stored: &str, system: UnitSystem, largest: f64) -> Option<ShownUnit> {
+pub(crate) fn unit_of_panel(stored: &str, system: UnitSystem, largest: f64) -> Option<ShownUnit<'static>> {
     match (stored, system) {
         ("m", UnitSystem::Si) if largest >= 2.0 => Some(M),
         ("m", UnitSystem::Us) if largest >= 2.0 => Some(FT),
@@ -97,20 +105,20 @@ pub(crate) fn ms_text(seconds: f64) -> String {
     typeset(&at_place(MS.of(seconds), -1))
 }
 
-const MS: ShownUnit = ShownUnit { text: "ms", from_stored: |s| Seconds::from_s(s).as_ms() };
-const M: ShownUnit = ShownUnit { text: "m", from_stored: |m| m };
-const MM: ShownUnit = ShownUnit { text: "mm", from_stored: |m| Length::from_m(m).as_mm() };
-const INCH: ShownUnit = ShownUnit { text: "in", from_stored: |m| Length::from_m(m).as_in() };
-const FT: ShownUnit = ShownUnit { text: "ft", from_stored: |m| Length::from_m(m).as_ft() };
-const M_S: ShownUnit = ShownUnit { text: "m/s", from_stored: |v| v };
-const KM_H: ShownUnit = ShownUnit { text: "km/h", from_stored: |v| Speed::from_m_s(v).as_km_h() };
-const MI_H: ShownUnit = ShownUnit { text: "mi/h", from_stored: |v| Speed::from_m_s(v).as_mi_h() };
-const FT_S: ShownUnit = ShownUnit { text: "ft/s", from_stored: |v| Speed::from_m_s(v).as_ft_s() };
-const M_S2: ShownUnit = ShownUnit { text: "m/s²", from_stored: |a| a };
-const G: ShownUnit = ShownUnit { text: "g", from_stored: |a| Acceleration::from_m_s2(a).as_g() };
-const FT_S2: ShownUnit = ShownUnit { text: "ft/s²", from_stored: |a| Length::from_m(a).as_ft() };
-const DEG: ShownUnit = ShownUnit { text: "°", from_stored: |angle| angle };
-const RATIO: ShownUnit = ShownUnit { text: "", from_stored: |ratio| ratio };
+const MS: ShownUnit<'static> = ShownUnit { text: "ms", from_stored: |s| Seconds::from_s(s).as_ms() };
+const M: ShownUnit<'static> = ShownUnit { text: "m", from_stored: |m| m };
+const MM: ShownUnit<'static> = ShownUnit { text: "mm", from_stored: |m| Length::from_m(m).as_mm() };
+const INCH: ShownUnit<'static> = ShownUnit { text: "in", from_stored: |m| Length::from_m(m).as_in() };
+const FT: ShownUnit<'static> = ShownUnit { text: "ft", from_stored: |m| Length::from_m(m).as_ft() };
+const M_S: ShownUnit<'static> = ShownUnit { text: "m/s", from_stored: |v| v };
+const KM_H: ShownUnit<'static> = ShownUnit { text: "km/h", from_stored: |v| Speed::from_m_s(v).as_km_h() };
+const MI_H: ShownUnit<'static> = ShownUnit { text: "mi/h", from_stored: |v| Speed::from_m_s(v).as_mi_h() };
+const FT_S: ShownUnit<'static> = ShownUnit { text: "ft/s", from_stored: |v| Speed::from_m_s(v).as_ft_s() };
+const M_S2: ShownUnit<'static> = ShownUnit { text: "m/s²", from_stored: |a| a };
+const G: ShownUnit<'static> = ShownUnit { text: "g", from_stored: |a| Acceleration::from_m_s2(a).as_g() };
+const FT_S2: ShownUnit<'static> = ShownUnit { text: "ft/s²", from_stored: |a| Length::from_m(a).as_ft() };
+const DEG: ShownUnit<'static> = ShownUnit { text: "°", from_stored: |angle| angle };
+const RATIO: ShownUnit<'static> = ShownUnit { text: "", from_stored: |ratio| ratio };
 
 #[cfg(test)]
 mod tests {

@@ -12,6 +12,7 @@ mod error;
 mod files;
 mod finite;
 mod listing;
+mod people;
 mod plot;
 mod rounding;
 mod sheet;
@@ -21,8 +22,10 @@ mod words;
 pub use error::ReportError;
 pub use files::write_results;
 pub use listing::findings_text;
+pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
+pub use plot::panel_svg_file;
 pub use sheet::sheet_html;
-pub use words::CAUTIONS;
+pub use words::{CAUTIONS, severity_sign};
 
 #[cfg(test)]
 mod fixture;

@@ -1,6 +1,6 @@
 //! Findings and notices as plain text for the terminal.
 
-use crate::display::{shown, units_of_finding};
+use crate::people::{reason_words, value_line};
 use filmgauge_results::{Finding, Notice, Results, UnitSystem};
 
 /// An aligned table: name, subject, source and value ± half-width of the 95 % interval with its unit; under a finding
@@ -16,7 +16,7 @@ pub fn findings_text(results: &Results) -> String {
         let line = format!("{:name$}  {:subject$}  {:source$}  {}", row[0], row[1], row[2], row[3]);
         text.push_str(line.trim_end());
         text.push('\n');
-        if let Some(reason) = reason(finding) {
+        if let Some(reason) = finding.reason.clone().or_else(|| reason_words(finding)) {
             text.push_str(&format!("{:name$}  {}\n", "", printable(&reason)));
         }
     }
@@ -32,26 +32,8 @@ fn row(finding: &Finding, system: UnitSystem) -> [String; 4] {
         printable(&finding.name),
         printable(&finding.subject),
         finding.source.word().to_owned(),
-        value_text(finding, system).unwrap_or_else(|| "not made".to_owned()),
+        value_line(finding, system).map_or_else(|| "not made".to_owned(), |line| printable(&line)),
     ]
-}
-
-fn value_text(finding: &Finding, system: UnitSystem) -> Option<String> {
-    let value = finding.value.filter(|value| value.is_finite())?;
-    let u = finding.uncertainty.filter(|u| u.is_finite());
-    let line = match units_of_finding(&finding.unit, system).0 {
-        Some(unit) => shown(unit.of(value), u.map(|u| unit.of(u))).line(unit.text),
-        None => shown(value, u).line(&printable(&finding.unit)),
-    };
-    Some(if u.is_none() { line + " (uncertainty not stated)" } else { line })
-}
-
-fn reason(finding: &Finding) -> Option<String> {
-    match (&finding.reason, finding.value) {
-        (Some(reason), _) => Some(reason.clone()),
-        (None, Some(value)) if value.is_finite() => None,
-        (None, _) => Some("no reason was given".to_owned()),
-    }
 }
 
 fn notice_text(notice: &Notice) -> String {

@@ -3,7 +3,7 @@
 use filmgauge_results::Severity;
 
 /// Cautions that go with every figure. Shown in full on the sheet, in the README and wherever findings are shown.
-pub const CAUTIONS: [&str; 4] = [
+pub const CAUTIONS: &[&str] = &[
     "The figures support the judgement of a qualified test engineer. They do not certify a device or a vehicle.",
     "The governing test standard, local codes and the accredited laboratory's procedures prevail over this sheet.",
     "Limits quoted are for orientation only: check them in the edition of the standard that is in force.",
@@ -71,8 +71,9 @@ pub(crate) fn axes_text(axes: &str) -> String {
     }
 }
 
-/// A sign that tells severities apart without colour.
-pub(crate) fn severity_sign(severity: Severity) -> &'static str {
+/// A sign that tells severities apart without colour; one letter.
+#[must_use]
+pub fn severity_sign(severity: Severity) -> &'static str {
     match severity {
         Severity::Note => "·",
         Severity::Warning => "!",

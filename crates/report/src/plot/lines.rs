@@ -15,16 +15,9 @@ struct Place {
 }
 
 /// Draws the curve's line.
-pub(super) fn line(
-    svg: &mut Svg,
-    curve: &Curve,
-    style: CurveStyle,
-    across: &Axis,
-    up: &Axis,
-    to_shown: impl Fn(f64) -> f64,
-) {
+pub(super) fn line(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axis, up: &Axis) {
     let places = curve.points.iter().map(|point| {
-        let y = up.place(to_shown(point.value?));
+        let y = up.place(point.value?);
         Some(Place { x: across.place(1000.0 * point.time_s), low: y, high: y })
     });
     let mut path = String::new();
@@ -42,21 +35,14 @@ pub(super) fn line(
 }
 
 /// Draws the curve's band, if it has one.
-pub(super) fn band(
-    svg: &mut Svg,
-    curve: &Curve,
-    style: CurveStyle,
-    across: &Axis,
-    up: &Axis,
-    to_shown: impl Fn(f64) -> f64,
-) {
+pub(super) fn band(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axis, up: &Axis) {
     let Some(band) = &curve.band else { return };
     let places = curve.points.iter().zip(&band.half_width).map(|(point, half_width)| {
         let (value, half_width) = (point.value?, (*half_width)?);
         Some(Place {
             x: across.place(1000.0 * point.time_s),
-            low: up.place(to_shown(value - half_width)),
-            high: up.place(to_shown(value + half_width)),
+            low: up.place(value - half_width),
+            high: up.place(value + half_width),
         })
     });
     let mut path = String::new();

@@ -19,7 +19,7 @@ impl Svg {
         Self { text: start, number }
     }
 
-    /// Everything until [`Svg::close_clipped`] is cut at this rectangle.
+    /// Everything until [`Svg::close_group`] is cut at this rectangle.
     pub(crate) fn open_clipped(&mut self, x: f64, y: f64, width: f64, height: f64) {
         let number = self.number;
         self.text.push_str(&format!(
@@ -28,8 +28,13 @@ impl Svg {
         ));
     }
 
-    pub(crate) fn close_clipped(&mut self) {
+    pub(crate) fn close_group(&mut self) {
         self.text.push_str("</g>\n");
+    }
+
+    /// Everything until [`Svg::close_group`] is moved by `across` and `down`.
+    pub(crate) fn open_moved(&mut self, across: f64, down: f64) {
+        self.text.push_str(&format!("<g transform=\"translate({across:.2} {down:.2})\">\n"));
     }
 
     pub(crate) fn line(&mut self, class: &str, from: (f64, f64), to: (f64, f64)) {
@@ -37,6 +42,17 @@ impl Svg {
             "<line class=\"{class}\" x1=\"{:.2}\" y1=\"{:.2}\" x2=\"{:.2}\" y2=\"{:.2}\"/>\n",
             from.0, from.1, to.0, to.1
         ));
+    }
+
+    /// A style sheet inside the drawing.
+    pub(crate) fn style(&mut self, style: &str) {
+        self.text.push_str(&format!("<style>\n{style}</style>\n"));
+    }
+
+    /// A rectangle from the origin.
+    pub(crate) fn rectangle(&mut self, class: &str, width: f64, height: f64) {
+        self.text
+            .push_str(&format!("<rect class=\"{class}\" width=\"{width:.2}\" height=\"{height:.2}\"/>\n"));
     }
 
     /// Nothing is drawn for an empty path.

@@ -61,7 +61,7 @@ fn view(check: &CrosscheckResult, system: UnitSystem) -> CrosscheckView {
     }
 }
 
-fn pair(pair: Option<ValueAndU>, unit: Option<ShownUnit>) -> String {
+fn pair(pair: Option<ValueAndU>, unit: Option<ShownUnit<'_>>) -> String {
     let Some(ValueAndU { value, uncertainty }) = pair else { return String::new() };
     match unit {
         Some(unit) => shown(unit.of(value), Some(unit.of(uncertainty))).typeset().line(unit.text),
@@ -69,7 +69,7 @@ fn pair(pair: Option<ValueAndU>, unit: Option<ShownUnit>) -> String {
     }
 }
 
-fn alone(value: f64, unit: Option<ShownUnit>) -> String {
+fn alone(value: f64, unit: Option<ShownUnit<'_>>) -> String {
     match unit {
         Some(unit) => format!("{} {}", typeset(&significant(unit.of(value), 2)), unit.text),
         None => typeset(&significant(value, 2)),

@@ -1,6 +1,7 @@
 //! Diagrams with their legends.
 
-use crate::plot::{PlotFrame, panel_svg, panel_unit, styles};
+use crate::people::panel_in_units;
+use crate::plot::{PlotFrame, panel_svg, styles};
 use filmgauge_results::{Panel, UnitSystem};
 use serde::Serialize;
 
@@ -20,13 +21,14 @@ struct LegendView {
 }
 
 pub(super) fn panels(panels: &[Panel], system: UnitSystem) -> Vec<PanelView> {
-    let frame = PlotFrame::around(panels, system);
+    let panels: Vec<Panel> = panels.iter().map(|panel| panel_in_units(panel, system)).collect();
+    let frame = PlotFrame::around(&panels);
     panels
         .iter()
         .enumerate()
         .map(|(number, panel)| PanelView {
             title: panel.title.clone(),
-            unit: panel_unit(panel, system),
+            unit: panel.unit.clone(),
             svg: panel_svg(panel, number, &frame),
             legend: panel
                 .curves

@@ -1,9 +1,8 @@
 //! Rows of the table of findings, and the error budget of each.
 
-use crate::display::{Shown, shown, typeset, units_of_finding};
-use crate::rounding::significant;
-use crate::words::finding_title;
-use filmgauge_results::{Contribution, Evidence, Finding, Results, UnitSystem};
+use crate::display::{Shown, ShownUnit, shown, units_of_finding};
+use crate::people::{BudgetWords, budget_words, finding_words};
+use filmgauge_results::{Evidence, Finding, Results, UnitSystem};
 use serde::Serialize;
 
 /// One row of the table. `value` is empty when the finding was not made.
@@ -44,7 +43,7 @@ pub(super) struct BudgetView {
 struct BudgetLine {
     source: String,
     u: String,
-    /// Percent of the variance, for reading; empty when all lines are zero.
+    /// Percent of the variance, for reading.
     share: String,
     /// The same for the bar's width.
     width: String,
@@ -55,54 +54,36 @@ pub(super) fn findings(results: &Results) -> Vec<FindingView> {
 }
 
 fn row(at: usize, finding: &Finding, results: &Results) -> FindingView {
-    let (printed, unit, also) = printed(finding, results.test.units);
-    let (value, half_width, u) = match printed {
-        None => (String::new(), String::new(), String::new()),
-        Some(Shown { value, half_width, u }) => {
-            (value, half_width.unwrap_or_default(), u.unwrap_or_default())
-        }
-    };
+    let system = results.test.units;
+    let words = finding_words(finding, system);
+    let unit = units_of_finding(&finding.unit, system).0.unwrap_or(ShownUnit::stored(&finding.unit));
+    let printed = finding.value.map(|value| shown(unit.of(value), finding.uncertainty.map(|u| unit.of(u))));
+    let (value, half_width, u) = printed.map(Shown::typeset).map_or_else(Default::default, |printed| {
+        (printed.value, printed.half_width.unwrap_or_default(), printed.u.unwrap_or_default())
+    });
     let Evidence { camera, frames, settings } = &finding.evidence;
     let place = camera.as_ref().and_then(|id| results.cameras.iter().position(|camera| camera.id == *id));
     FindingView {
         anchor: format!("finding-{}", at + 1),
         budget_anchor: (!finding.budget.is_empty()).then(|| format!("budget-{}", at + 1)),
-        title: finding_title(&finding.name),
+        title: words.title,
         name: finding.name.clone(),
-        subject: finding.subject.clone(),
-        made: finding.value.is_some(),
+        subject: words.subject,
+        made: words.reason.is_none(),
         value,
         half_width,
-        unit,
+        unit: unit.text.to_owned(),
         u,
-        also,
+        also: words.also.unwrap_or_default(),
         source: finding.source.word(),
         method: finding.method.clone(),
         settings: settings.clone(),
         camera: camera.clone().unwrap_or_default(),
         camera_anchor: place.map(|place| format!("camera-{}", place + 1)),
         frames: frames.map(frames_text).unwrap_or_default(),
-        caution: finding.caution.clone().unwrap_or_default(),
-        reason: match (&finding.reason, finding.value) {
-            (Some(reason), _) => reason.clone(),
-            (None, None) => "no reason was given".to_owned(),
-            (None, Some(_)) => String::new(),
-        },
+        caution: words.caution.unwrap_or_default(),
+        reason: words.reason.unwrap_or_default(),
     }
-}
-
-/// The value ready to print, its unit, and the same value in a second unit.
-fn printed(finding: &Finding, system: UnitSystem) -> (Option<Shown>, String, String) {
-    let (unit, also_unit) = units_of_finding(&finding.unit, system);
-    let Some(unit) = unit else {
-        let printed = finding.value.map(|value| shown(value, finding.uncertainty).typeset());
-        return (printed, finding.unit.clone(), String::new());
-    };
-    let in_unit = |unit: crate::display::ShownUnit| {
-        finding.value.map(|value| shown(unit.of(value), finding.uncertainty.map(|u| unit.of(u))).typeset())
-    };
-    let also = also_unit.and_then(|also| Some(in_unit(also)?.line(also.text)));
-    (in_unit(unit), unit.text.to_owned(), also.unwrap_or_default())
 }
 
 fn frames_text([first, last]: [u32; 2]) -> String {
@@ -115,34 +96,22 @@ pub(super) fn budgets(results: &Results) -> Vec<BudgetView> {
 }
 
 fn budget(at: usize, finding: &Finding, system: UnitSystem) -> BudgetView {
-    let (printed, unit, _) = printed(finding, system);
-    let variance: f64 = finding.budget.iter().map(|line| line.u * line.u).sum();
-    let mut lines: Vec<&Contribution> = finding.budget.iter().collect();
-    // Largest first; equal ones keep their order.
-    lines.sort_by(|one, other| other.u.abs().total_cmp(&one.u.abs()));
+    let words = finding_words(finding, system);
     BudgetView {
         anchor: format!("budget-{}", at + 1),
-        title: finding_title(&finding.name),
-        subject: finding.subject.clone(),
-        total: printed.map_or_else(|| "not made".to_owned(), |printed| printed.line(&unit)),
-        lines: lines.into_iter().map(|line| budget_line(line, variance, &finding.unit, system)).collect(),
+        title: words.title,
+        subject: words.subject,
+        total: if words.reason.is_some() { "not made".to_owned() } else { words.value },
+        lines: budget_words(finding, system).into_iter().map(budget_line).collect(),
     }
 }
 
-fn budget_line(line: &Contribution, variance: f64, stored_unit: &str, system: UnitSystem) -> BudgetLine {
-    let (value, unit) = match units_of_finding(stored_unit, system).0 {
-        Some(unit) => (unit.of(line.u), unit.text),
-        None => (line.u, stored_unit),
-    };
-    let percent = (variance > 0.0).then(|| 100.0 * line.u * line.u / variance);
+fn budget_line(line: BudgetWords) -> BudgetLine {
+    let percent = 100.0 * line.share;
     BudgetLine {
-        source: line.source.clone(),
-        u: format!("{} {unit}", typeset(&significant(value, 2))).trim_end().to_owned(),
-        share: match percent {
-            None => String::new(),
-            Some(percent) if percent > 0.0 && percent < 0.5 => "< 1 %".to_owned(),
-            Some(percent) => format!("{percent:.0} %"),
-        },
-        width: percent.map_or_else(|| "0".to_owned(), |percent| format!("{percent:.1}")),
+        source: line.source,
+        u: line.u,
+        share: if percent > 0.0 && percent < 0.5 { "< 1 %".to_owned() } else { format!("{percent:.0} %") },
+        width: format!("{percent:.1}"),
     }
 }

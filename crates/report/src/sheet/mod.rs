@@ -19,14 +19,14 @@ use serde::Serialize;
 /// The name ends in .html, which switches the template engine's escaping on.
 const TEMPLATE_NAME: &str = "sheet.html";
 const TEMPLATE: &str = include_str!("../sheet.html.j2");
-const STYLE: &str = include_str!("../sheet.css");
+const STYLE: &str = concat!(include_str!("../sheet.css"), include_str!("../plot/plot.css"));
 
 /// Everything the template may show, in reading order.
 #[derive(Serialize)]
 struct SheetView {
     style: &'static str,
     head: head::HeadView,
-    cautions: [&'static str; 4],
+    cautions: &'static [&'static str],
     urgent: Vec<head::NoticeView>,
     findings: Vec<findings::FindingView>,
     interval_note: &'static str,
