@@ -22,14 +22,14 @@ pub enum DaybookError {
         why: String,
     },
     /// Something could not be written.
-    #[error("{path} could not be written: {source}. {safe}. It is tried again", path = path.display())]
+    #[error("{path} could not be written: {source}. {safe}", path = path.display())]
     Write {
         /// The file.
         path: PathBuf,
         /// What the system says.
         source: std::io::Error,
-        /// What is safe.
-        safe: &'static str,
+        /// What is safe, and whether it is tried again.
+        safe: String,
     },
     /// A file could not be read.
     #[error("{path} could not be read: {source}", path = path.display())]
@@ -60,6 +60,16 @@ pub enum DaybookError {
         schema: u64,
         /// Greatest schema known here.
         known: u64,
+    },
+    /// The dossier was written by a newer version.
+    #[error("{path}: the dossier has schema {schema}, this version knows up to {known}. Use a newer version; nothing was written", path = path.display())]
+    NewerDossier {
+        /// The dossier file.
+        path: PathBuf,
+        /// Its schema.
+        schema: i64,
+        /// Greatest schema known here.
+        known: u32,
     },
     /// A dossier is there already.
     #[error("{path} exists; an existing dossier is never replaced", path = path.display())]

@@ -13,14 +13,21 @@ pub(crate) struct Journal {
     pub(crate) kept: u64,
     /// Lines that are not written yet.
     pub(crate) waiting: Vec<u8>,
+    n_waiting: usize,
 }
 
 impl Journal {
+    /// The day book at `path`, to go on after what was read.
+    pub(crate) fn after(path: PathBuf, kept: &Kept) -> Self {
+        Self { path, kept: kept.bytes, waiting: Vec::new(), n_waiting: 0 }
+    }
+
     /// Adds a line to those that wait.
     pub(crate) fn add(&mut self, entry: &Entry) -> Result<(), DaybookError> {
         let mut line = serde_json::to_vec(entry)?;
         line.push(b'\n');
         self.waiting.extend(line);
+        self.n_waiting += 1;
         Ok(())
     }
 
@@ -33,10 +40,16 @@ impl Journal {
         written.map_err(|source| DaybookError::Write {
             path: self.path.clone(),
             source,
-            safe: "The change is kept in memory and all earlier ones are on disk",
+            safe: match self.n_waiting {
+                1 => "The last change is kept in memory and tried again; all earlier ones are on disk".into(),
+                n => format!(
+                    "The last {n} changes are kept in memory and tried again; all earlier ones are on disk"
+                ),
+            },
         })?;
         self.kept += self.waiting.len() as u64;
         self.waiting.clear();
+        self.n_waiting = 0;
         Ok(())
     }
 }
@@ -49,8 +62,8 @@ pub(crate) struct Kept {
     pub(crate) texts: Texts,
     /// Bytes of whole lines.
     pub(crate) bytes: u64,
-    /// The last line was cut short.
-    pub(crate) torn: bool,
+    /// A last line that was cut short; empty when there is none.
+    pub(crate) torn: Vec<u8>,
     /// Line that cannot be used, from 1.
     pub(crate) damaged: Option<usize>,
 }
@@ -70,7 +83,7 @@ pub(crate) fn read(path: &Path) -> Result<Kept, DaybookError> {
             return Err(DaybookError::Newer { path: path.to_owned(), line: number, schema, known: SCHEMA });
         }
         if !line.ends_with(b"\n") {
-            kept.torn = true;
+            kept.torn = line.to_vec();
             break;
         }
         let entry = value.and_then(|value| serde_json::from_value::<Entry>(value).ok());

@@ -9,15 +9,20 @@
 //! * An empty text stands for a file that does not exist.
 //! * It knows no windows and measures nothing.
 
+mod acts;
+mod aside;
 mod disk;
 mod edit;
 mod entry;
 mod error;
+mod found;
 mod journal;
 mod lock;
 mod open;
 mod picks;
 mod place;
+mod saving;
+mod settle;
 mod splice;
 mod toml_path;
 mod when;

@@ -1,14 +1,47 @@
-//! Opening: what the day book says against what the files say, and which of them counts.
+//! Opening: reads day book and files, refuses what is newer before anything is written, then puts right what a kill,
+//! a power cut or another program left.
 
+use crate::aside::{restore, set_book_aside, set_tail_aside};
 use crate::disk::Disk;
 use crate::entry::{Change, Entry};
 use crate::error::DaybookError;
+use crate::found;
 use crate::journal::{self, Journal, Kept};
 use crate::lock::{self, Hold};
-use crate::splice::{Splice, Texts, hash};
+use crate::settle::settle;
+use crate::splice::{Splice, Texts};
 use crate::workbook::{OpeningNote, Workbook, WorkbookOptions};
-use filmgauge_dossier::Dossier;
+use filmgauge_dossier::{Dossier, document::SCHEMA};
 use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+/// Where the files of a dossier lie.
+struct Place {
+    root: PathBuf,
+    /// Name of the dossier file.
+    name: String,
+    book: PathBuf,
+    lock: PathBuf,
+}
+
+impl Place {
+    fn of(path: &Path) -> Self {
+        let file = if path.is_dir() { path.join("dossier.toml") } else { path.to_owned() };
+        let root = file.parent().map_or_else(|| PathBuf::from("."), Path::to_owned);
+        let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+        let book = if name == "dossier.toml" {
+            "daybook".to_owned()
+        } else {
+            format!("{}-daybook", name.trim_end_matches(".toml"))
+        };
+        let beside = |ending: &str| root.join(format!("{book}.{ending}"));
+        Self { book: beside("jsonl"), lock: beside("lock"), root, name }
+    }
+
+    fn file(&self) -> PathBuf {
+        self.root.join(&self.name)
+    }
+}
 
 /// Opens the dossier at `path`.
 pub(crate) fn open(
@@ -16,146 +49,111 @@ pub(crate) fn open(
     options: WorkbookOptions,
     disk: Box<dyn Disk>,
 ) -> Result<(Workbook, Vec<OpeningNote>), DaybookError> {
-    let file = if path.is_dir() { path.join("dossier.toml") } else { path.to_owned() };
-    let root = file.parent().map_or_else(|| PathBuf::from("."), Path::to_owned);
-    let name = file.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    let book = if name == "dossier.toml" {
-        "daybook".to_owned()
-    } else {
-        format!("{}-daybook", name.trim_end_matches(".toml"))
-    };
-    let book_path = root.join(format!("{book}.jsonl"));
+    let place = Place::of(path);
+    check_before_locking(&place)?;
     let mut notes = Vec::new();
-    // A newer day book is refused before anything is written, the lock too.
-    journal::read(&book_path)?;
-    if !file.is_file() && !book_path.is_file() {
-        Dossier::read(&file)?;
-    }
-    let (held, read_only) = match lock::take(&root.join(format!("{book}.lock")), &options.who) {
+    let (held, read_only) = match lock::take(&place.lock, &options.who) {
         Hold::Ours(held) => (Some(held), None),
         Hold::Without(text) => {
-            notes.push(OpeningNote { text });
+            notes.push(note(text));
             (None, None)
         }
         Hold::Refused(why) => (None, Some(why)),
     };
-    let mut kept = journal::read(&book_path)?;
-    if kept.damaged.is_none() && journal::stacks(&kept.entries).is_none() {
-        kept.damaged = Some(kept.entries.len());
+    let writes = read_only.is_none().then_some(disk.as_ref());
+    let (kept, safe, damaged) = sound_part(journal::read(&place.book)?);
+    let mut found = found::files(&place.root, &place.name)?;
+    let mut settled = settle(&kept, &safe, &found, &place.name);
+    let text = settled.texts.get(&place.name).cloned().unwrap_or_default();
+    let dossier = Dossier::parse(place.root.clone(), &place.name, text)?;
+    if let Some(line) = damaged {
+        notes.push(set_book_aside(&place.book, line, writes)?);
     }
-    if kept.torn {
-        notes.push(note(
-            "The last line of the day book was cut short and is left out; that change was never confirmed.",
-        ));
-    }
-    if let Some(line) = kept.damaged {
-        kept = set_aside(&book_path, line, disk.as_ref(), read_only.is_some(), &mut notes)?;
-    }
-    let on_disk = disk_texts(&root, &name)?;
-    let mut texts = kept.texts.clone();
-    let begins = kept.entries.is_empty();
-    let foreign = reconcile(&kept, &on_disk, &mut texts, &mut notes);
-    let text = texts.get(&name).cloned().unwrap_or_default();
-    let dossier = Dossier::parse(root, &name, text)?;
-    let journal = Journal { path: book_path, kept: kept.bytes, waiting: Vec::new() };
+    notes.extend(set_tail_aside(&place.book, &kept, writes));
+    let last = kept.entries.last().map(|entry| entry.when.as_str());
+    restore(&mut settled, &mut found, (&place.root, last), writes);
+    notes.append(&mut settled.notes);
     let (undo, redo) = journal::stacks(&kept.entries).unwrap_or_default();
     let mut workbook = Workbook {
         options,
-        disk,
         held,
         read_only,
         dossier,
-        texts,
-        on_disk,
+        texts: settled.texts,
+        on_disk: found,
         picks: Default::default(),
-        journal,
+        journal: Journal::after(place.book, &kept),
         entries: kept.entries,
         undo,
         redo,
         version: 0,
         dirty_since: None,
+        disk,
     };
     workbook.read_picks();
-    workbook.record_opening(foreign, begins)?;
+    notes.extend(workbook.record_opening(settled.foreign)?);
     Ok((workbook, notes))
 }
 
-/// Takes every file's text from the side that counts; returns what other programs changed.
-fn reconcile(kept: &Kept, on_disk: &Texts, texts: &mut Texts, notes: &mut Vec<OpeningNote>) -> Vec<Splice> {
-    let files: std::collections::BTreeSet<&String> = kept.texts.keys().chain(on_disk.keys()).collect();
-    let mut foreign = Vec::new();
-    for file in files {
-        let known = kept.texts.get(file).map_or("", String::as_str);
-        let found = on_disk.get(file).map_or("", String::as_str);
-        let Some(splice) = Splice::between(file, known, found) else { continue };
-        let of_file = || kept.entries.iter().flat_map(|entry| &entry.splices).filter(|own| own.file == *file);
-        let mark = hash(found);
-        let behind = of_file().rev().position(|own| own.before == mark);
-        if let Some(behind) = behind {
-            let n = behind + 1;
-            notes.push(note(&format!(
-                "{file} was {n} change(s) behind the day book; they were recovered from it."
-            )));
-            continue;
+/// Refuses a newer day book or dossier, and a dossier that is nowhere, while nothing has been written, the lock neither.
+fn check_before_locking(place: &Place) -> Result<(), DaybookError> {
+    let kept = journal::read(&place.book)?;
+    let in_book = kept.texts.get(&place.name).map_or("", String::as_str);
+    let on_disk = std::fs::read(place.file()).ok();
+    let on_disk = on_disk.and_then(|bytes| String::from_utf8(bytes).ok());
+    for text in on_disk.iter().map(String::as_str).chain([in_book]) {
+        let document = text.parse::<toml_edit::DocumentMut>().ok();
+        let schema = document.and_then(|document| document.get("schema")?.as_integer());
+        if let Some(schema) = schema.filter(|&schema| schema > i64::from(SCHEMA)) {
+            return Err(DaybookError::NewerDossier { path: place.file(), schema, known: SCHEMA });
         }
-        if !kept.entries.is_empty() {
-            notes.push(note(&format!("{file} was changed by another program; that change can be undone.")));
-        }
-        texts.insert(file.clone(), found.to_owned());
-        foreign.push(splice);
     }
-    foreign
+    if in_book.is_empty() {
+        Dossier::read(&place.file())?;
+    }
+    Ok(())
 }
 
-fn set_aside(
-    path: &Path,
-    line: usize,
-    disk: &dyn Disk,
-    read_only: bool,
-    notes: &mut Vec<OpeningNote>,
-) -> Result<Kept, DaybookError> {
-    let free = (1..).map(|n: u32| path.with_extension(format!("damaged-{n}.jsonl"))).find(|to| !to.exists());
-    let to = free.unwrap_or_else(|| path.with_extension("damaged.jsonl"));
-    let name = to.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
-    if !read_only {
-        disk.rename(path, &to).map_err(|source| DaybookError::Write {
-            path: path.to_owned(),
-            source,
-            safe: "Nothing was changed",
-        })?;
+/// The day book to go on with, the texts to fall back on, and the line that is damaged. After a damaged line a new day
+/// book begins, and the texts before that line are what there is to fall back on.
+fn sound_part(mut kept: Kept) -> (Kept, Texts, Option<usize>) {
+    if kept.damaged.is_none() && journal::stacks(&kept.entries).is_none() {
+        kept.damaged = Some(kept.entries.len());
     }
-    notes.push(note(&format!(
-        "Line {line} of the day book is damaged. It is kept as {name} and a new one begins; earlier changes cannot be undone."
-    )));
-    Ok(Kept::default())
+    match kept.damaged {
+        None => {
+            let safe = kept.texts.clone();
+            (kept, safe, None)
+        }
+        Some(line) => (Kept::default(), kept.texts, Some(line)),
+    }
 }
 
-fn disk_texts(root: &Path, name: &str) -> Result<Texts, DaybookError> {
-    let mut files = vec![name.to_owned()];
-    if let Ok(folder) = std::fs::read_dir(root.join("picks")) {
-        let names = folder.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
-        files.extend(names.filter(|name| name.ends_with(".csv")).map(|name| format!("picks/{name}")));
-    }
-    let mut texts = Texts::new();
-    for file in files {
-        let path = root.join(&file);
-        match std::fs::read(&path) {
-            Ok(bytes) => {
-                let text = String::from_utf8(bytes).map_err(|error| DaybookError::Read {
-                    path,
-                    source: std::io::Error::new(std::io::ErrorKind::InvalidData, error.utf8_error()),
-                })?;
-                texts.insert(file, text);
-            }
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
-            Err(source) => return Err(DaybookError::Read { path, source }),
+impl Workbook {
+    /// Records what was found on opening, and marks files that differ as not yet written. A line that cannot be
+    /// written waits in memory, and the note says so.
+    fn record_opening(&mut self, foreign: Vec<Splice>) -> Result<Option<OpeningNote>, DaybookError> {
+        if self.read_only.is_some() {
+            return Ok(None);
         }
+        let mut unwritten = None;
+        if !foreign.is_empty() {
+            let begins = self.entries.is_empty();
+            let (act, changes) = opening_entry(&foreign, begins);
+            let mut entry = self.entry(act.to_owned(), changes, foreign);
+            (entry.begins, entry.outside) = (begins, !begins);
+            self.note(entry)?;
+            unwritten = self.journal.flush(self.disk.as_ref()).err().map(|error| note(error.to_string()));
+        }
+        if unwritten.is_some() || self.is_any_file_behind() {
+            self.dirty_since = Some(Instant::now());
+        }
+        Ok(unwritten)
     }
-    Ok(texts)
 }
 
 /// The entry of what was found on opening.
-pub(crate) fn opening_entry(splices: &[Splice], begins: bool) -> (&'static str, Vec<Change>) {
+fn opening_entry(splices: &[Splice], begins: bool) -> (&'static str, Vec<Change>) {
     let told = |splice: &Splice| Change {
         place: splice.file.clone(),
         old: Some(splice.old.clone()).filter(|text| !begins && !text.is_empty()),
@@ -165,8 +163,8 @@ pub(crate) fn opening_entry(splices: &[Splice], begins: bool) -> (&'static str, 
     (act, splices.iter().map(told).collect())
 }
 
-fn note(text: &str) -> OpeningNote {
-    OpeningNote { text: text.to_owned() }
+pub(crate) fn note(text: impl Into<String>) -> OpeningNote {
+    OpeningNote { text: text.into() }
 }
 
 impl Entry {
