@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 16] = [
+const ARROWS: [(&str, &[&str]); 17] = [
     ("quantities", &[]),
     ("results", &["quantities"]),
     ("footage", &["quantities"]),
@@ -36,6 +36,7 @@ const ARROWS: [(&str, &[&str]); 16] = [
     ("report", &["quantities", "results"]),
     ("proving", &["quantities", "geometry"]),
     ("cli", &["quantities", "footage", "targets", "sensors", "results", "dossier", "report", "proving"]),
+    ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report"]),
     ("xtask", &[]),
 ];
 
@@ -45,8 +46,8 @@ const RESERVED: [(&str, &[&str]); 8] = [
     ("ffmpeg-sys-next", &["footage"]),
     ("image", &["footage", "report", "targets"]),
     ("png", &["footage", "report"]),
-    ("clap", &["cli"]),
-    ("anyhow", &["cli"]),
+    ("clap", &["cli", "desktop"]),
+    ("anyhow", &["cli", "desktop"]),
     ("egui", &["desktop"]),
     ("eframe", &["desktop"]),
 ];

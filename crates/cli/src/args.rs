@@ -103,6 +103,11 @@ pub(crate) enum Verb {
         #[arg(long, value_enum, default_value_t = Storage::H264)]
         storage: Storage,
     },
+    /// Open the desk: the whole job by eye and hand, in a window
+    Desk {
+        /// Folder of a dossier, or its dossier.toml; the desk begins without one when left out
+        dossier: Option<PathBuf>,
+    },
 }
 
 /// How a rehearsal's footage is stored.

@@ -16,8 +16,8 @@ const TO_BUILD: [&str; 8] = [
     "libavutil-dev",
 ];
 
-/// Debian packages that only the tests need.
-const TO_TEST: [&str; 3] = ["ffmpeg", "opencv-doc", "python3-venv"];
+/// Debian packages that only the tests need; the desk is drawn by Mesa's software adapter.
+const TO_TEST: [&str; 4] = ["ffmpeg", "mesa-vulkan-drivers", "opencv-doc", "python3-venv"];
 
 /// What the machine is prepared for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,5 +1,6 @@
 //! One file per verb.
 
+mod desk;
 mod measure;
 mod new;
 pub(crate) mod rehearse;
@@ -32,6 +33,7 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             let plan = repeat::RepeatPlan { perturb_px: *perturb, times: *times, picks, seed: *seed };
             repeat::repeat(dossier, &plan, args.json, out)
         }
+        Verb::Desk { dossier } => desk::desk(dossier.as_deref()),
         Verb::Rehearse { scene, out: folder, seed, storage } => {
             rehearse::command(scene, folder, *seed, *storage, args.json, out)
         }

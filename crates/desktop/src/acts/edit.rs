@@ -1,0 +1,36 @@
+//! Acts on the dossier as a whole: undo, redo, saving, measuring, going through the form.
+
+use super::Act;
+use crate::command::{Command, Figure};
+use crate::form;
+use crate::session::Session;
+use eframe::egui::{Key, Modifiers};
+
+pub(super) fn acts(session: &Session) -> Vec<Act> {
+    let mut acts = Vec::new();
+    if let Some(act) = session.workbook.next_undo() {
+        acts.push(Act::new(format!("Undo: {act}"), Command::Undo).key(Modifiers::COMMAND, Key::Z));
+        acts.push(Act::new("Undo everything", Command::UndoAll));
+    }
+    if let Some(act) = session.workbook.next_redo() {
+        let shifted = Modifiers::COMMAND | Modifiers::SHIFT;
+        acts.push(Act::new(format!("Do again: {act}"), Command::Redo).key(shifted, Key::Z));
+        acts.push(Act::new("Do everything again", Command::RedoAll));
+    }
+    acts.push(Act::new("Save now", Command::Save).key(Modifiers::COMMAND, Key::S));
+    if session.measuring.is_some() {
+        acts.push(Act::new("Stop measuring", Command::Stop).key(Modifiers::SHIFT, Key::F5));
+    } else {
+        acts.push(Act::new("Measure", Command::Measure).key(Modifiers::NONE, Key::F5));
+    }
+    if session.measured.is_some() {
+        acts.push(Act::new("Open the sheet", Command::Sheet).key(Modifiers::NONE, Key::F6));
+        acts.push(Act::new("Write curves as SVG", Command::Export(Figure::Svg)));
+        acts.push(Act::new("Write curves as PNG", Command::Export(Figure::Png)));
+    }
+    acts.push(Act::new("Next line that needs something", Command::NextNeed).key(Modifiers::NONE, Key::F2));
+    for line in form::lines(session) {
+        acts.push(Act::new(format!("Go to line: {}", line.title), Command::Line(line.key)));
+    }
+    acts
+}

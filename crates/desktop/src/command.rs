@@ -1,0 +1,173 @@
+//! Everything that can be asked of the desk. What is seen makes commands; `obey` carries them out.
+
+use crate::film::Fit;
+use crate::session::{Purpose, TargetRef};
+use filmgauge_daybook::Edit;
+use filmgauge_quantities::TargetKind;
+use std::path::PathBuf;
+
+/// A page laid over the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Over {
+    /// The searchable list of acts.
+    Acts,
+    /// Keys.
+    Keys,
+    /// The day book.
+    Daybook,
+    /// Looks: text size, light or dark, who works.
+    Looks,
+    /// The cautions.
+    Cautions,
+}
+
+/// A picture file of a diagram.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Figure {
+    /// Lines that stay sharp.
+    Svg,
+    /// Pixels.
+    Png,
+}
+
+/// One request.
+#[derive(Debug, Clone)]
+pub(crate) enum Command {
+    /// Opens the dossier in this folder or file.
+    Open(PathBuf),
+    /// Opens a copy of the sample test.
+    OpenSample,
+    /// A new dossier for these films, in a folder beside the first.
+    New(Vec<PathBuf>),
+    /// Adds films as cameras of the open dossier.
+    AddFilms(Vec<PathBuf>),
+    /// Closes the dossier.
+    Close,
+    /// Files were dropped on the window.
+    Dropped(Vec<PathBuf>),
+    /// Makes edits in the dossier as one act.
+    Edit(String, Vec<Edit>),
+    /// Takes the last act back.
+    Undo,
+    /// Does it again.
+    Redo,
+    /// Undoes everything, back to the first line of the day book.
+    UndoAll,
+    /// Does everything again.
+    RedoAll,
+    /// Writes what is not on disk yet.
+    Save,
+    /// Looks at a camera.
+    Camera(usize),
+    /// The next camera.
+    NextCamera,
+    /// Looks at a frame.
+    Frame(u32),
+    /// Looks at a frame of a camera.
+    Evidence(String, u32),
+    /// Goes so many frames on or back.
+    Step(i64),
+    /// To the first frame.
+    First,
+    /// To the last frame.
+    Last,
+    /// Looks at an instant, s from time zero.
+    Time(f64),
+    /// Plays or stops; backwards if true.
+    Play(bool),
+    /// Frames of film shown in a second of playing.
+    PlaySpeed(f64),
+    /// Cameras side by side, in step, or one alone.
+    InStep,
+    /// Fits the picture into its place.
+    Whole,
+    /// Zooms about the middle, or about the chosen target, by this factor.
+    Zoom(f32),
+    /// How the picture of a camera lies in its place.
+    Fit(String, Fit),
+    /// Brightness and contrast of the view, each -1 to 1; measuring never sees them.
+    Levels(f32, f32),
+    /// Shows or hides an overlay.
+    Overlay(&'static str),
+    /// Chooses a target.
+    Choose(Option<TargetRef>),
+    /// Chooses the next target of the camera, or the one before.
+    NextTarget(bool),
+    /// Chooses a line of the form.
+    Line(String),
+    /// To the next line that needs something.
+    NextNeed,
+    /// Begins to place something in the picture.
+    Place(Purpose),
+    /// Kind of the targets placed by hand.
+    Kind(TargetKind),
+    /// Body of the targets placed or accepted.
+    OnBody(String),
+    /// Radius of targets placed by hand, px.
+    Radius(f64),
+    /// How far new targets lie in front of the board, and its standard uncertainty, m.
+    Offset([f64; 2]),
+    /// Length of a board that is not placed yet and its standard uncertainty, m.
+    BoardLength([Option<f64>; 2]),
+    /// A point was pointed at, px of the stored picture.
+    Point([f64; 2]),
+    /// Moves the point being placed, px.
+    Nudge(f64, f64),
+    /// Takes the point as pointed at or as fitted.
+    Settle,
+    /// Accepts what is being placed.
+    Accept,
+    /// Gives up what is being placed.
+    GiveUp,
+    /// Finds targets in this frame.
+    Spot,
+    /// Makes the n-th found target one of the dossier's.
+    AcceptFound(usize),
+    /// Makes all of them so.
+    AcceptAllFound,
+    /// Leaves the n-th out; all when `None`.
+    RejectFound(Option<usize>),
+    /// Measures in the background.
+    Measure,
+    /// Stops measuring.
+    Stop,
+    /// Opens the sheet.
+    Sheet,
+    /// Shows or hides a group of curves.
+    Curves(String),
+    /// Writes the curves that are shown as pictures.
+    Export(Figure),
+    /// Shows the whole time again.
+    WholeTime,
+    /// Opens or closes a page.
+    Over(Option<Over>),
+    /// Size of text, percent.
+    TextSize(u16),
+    /// Dark or light; as the system says when `None`.
+    Dark(Option<bool>),
+    /// Who works at the desk.
+    Who(String),
+    /// Says a sentence in the status line.
+    Say(String),
+}
+
+/// Requests in the order in which they were made.
+#[derive(Debug, Default)]
+pub(crate) struct Commands(Vec<Command>);
+
+impl Commands {
+    /// Asks for one.
+    pub(crate) fn push(&mut self, command: Command) {
+        self.0.push(command);
+    }
+
+    /// Asks for an edit as an act with a name.
+    pub(crate) fn edit(&mut self, act: impl Into<String>, edits: Vec<Edit>) {
+        self.push(Command::Edit(act.into(), edits));
+    }
+
+    /// All of them, and none left.
+    pub(crate) fn take(&mut self) -> Vec<Command> {
+        std::mem::take(&mut self.0)
+    }
+}

@@ -1,0 +1,25 @@
+//! Targets that were found in this frame and wait for a decision.
+
+use super::OnFilm;
+use crate::look::{CHOSEN, Pen};
+use eframe::egui::{Align2, Pos2, Vec2};
+use std::f32::consts::TAU;
+
+pub(super) fn draw(film: &OnFilm<'_>) {
+    let Some(found) = &film.session.found else { return };
+    if found.camera != film.camera || found.frame != film.frame {
+        return;
+    }
+    let pen = Pen::new(film.painter, CHOSEN);
+    for (n, spot) in found.spots.iter().enumerate() {
+        let at = film.on.screen_from_px([spot.centre.x, spot.centre.y]);
+        let radius = (spot.radius_px as f32 * film.on.zoom).max(5.0);
+        pen.dashes(&ring(at, radius));
+        let words = format!("{} {}", n + 1, spot.kind.word());
+        pen.words(at + Vec2::splat(radius * 0.75), Align2::LEFT_TOP, &words);
+    }
+}
+
+fn ring(at: Pos2, radius: f32) -> Vec<Pos2> {
+    (0..=36).map(|n| at + Vec2::angled(TAU * n as f32 / 36.0) * radius).collect()
+}

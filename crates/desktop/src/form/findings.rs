@@ -1,0 +1,62 @@
+//! Findings as last measured: value with ±, what it rests on, and its error budget.
+
+use super::{Line, State};
+use crate::command::{Command, Commands};
+use crate::session::Session;
+use eframe::egui::{Grid, Ui};
+use filmgauge_report::{budget_words, finding_words};
+
+pub(super) fn lines(session: &Session) -> Vec<Line> {
+    let Some(measured) = &session.measured else { return Vec::new() };
+    let units = session.units();
+    let line = |(n, finding): (usize, &filmgauge_results::Finding)| {
+        let words = finding_words(finding, units);
+        let state = match &words.reason {
+            Some(reason) => State::Person(reason.clone()),
+            None => State::Done(words.value),
+        };
+        let evidence = finding.evidence.camera.clone().zip(finding.evidence.frames.map(|frames| frames[1]));
+        let key = format!("finding {} {} {}", finding.name, finding.subject, finding.source.word());
+        let title = format!("{}, {}, {}", words.title, words.subject, finding.source.word());
+        Line { evidence, ..Line::new(key, title, state).with(n) }
+    };
+    measured.results.findings.iter().enumerate().map(line).collect()
+}
+
+pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut Commands) {
+    let Some(finding) = session.measured.as_ref().and_then(|it| it.results.findings.get(line.index)) else {
+        return;
+    };
+    let words = finding_words(finding, session.units());
+    for text in [words.also, words.caution].into_iter().flatten() {
+        ui.label(text);
+    }
+    ui.label(format!("Method: {}", finding.method));
+    if let Some([first, last]) = finding.evidence.frames {
+        let camera = finding.evidence.camera.clone().unwrap_or_default();
+        ui.horizontal_wrapped(|ui| {
+            ui.label(format!("Rests on camera {camera},"));
+            for (name, frame) in [("from frame", first), ("to frame", last)] {
+                if ui.button(format!("{name} {frame}")).clicked() {
+                    commands.push(Command::Evidence(camera.clone(), frame));
+                }
+            }
+        });
+    }
+    if !finding.evidence.settings.is_empty() {
+        ui.label(&finding.evidence.settings);
+    }
+    let budget = budget_words(finding, session.units());
+    if budget.is_empty() {
+        return;
+    }
+    ui.label("Where the doubt comes from, one standard uncertainty and its part of the variance:");
+    Grid::new("budget").striped(true).show(ui, |ui| {
+        for row in budget {
+            ui.label(row.source);
+            ui.label(row.u);
+            ui.label(format!("{:.0} %", 100.0 * row.share));
+            ui.end_row();
+        }
+    });
+}

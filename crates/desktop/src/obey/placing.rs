@@ -1,0 +1,205 @@
+//! Placing by hand: points in the picture become a board, a target, a mark or a region.
+
+use super::editing::edit;
+use crate::edits::{append, inline, place, set, thousandths};
+use crate::session::{Fitted, Placing, Purpose, Session};
+use eframe::egui::Context;
+use filmgauge_daybook::{Edit, Pick, Value};
+use filmgauge_quantities::{PixelPoint, TargetKind};
+use filmgauge_targets::{LocateOptions, TargetHint, locate_target};
+
+pub(super) fn begin(session: &mut Session, purpose: Purpose) -> Option<String> {
+    let camera = session.camera()?;
+    let why_not = match purpose {
+        Purpose::Board if camera.board.is_none() && session.view.board_m.contains(&None) => {
+            Some("Give the board's length and its uncertainty first, in the line of the board.")
+        }
+        Purpose::Target if session.body().is_none() => Some("Add a body first: every target belongs to one."),
+        Purpose::Mark if session.chosen().is_none() => {
+            Some("Choose the target first that the mark belongs to.")
+        }
+        Purpose::TimingMarks if camera.speed.is_none() => {
+            Some("Give the film speed of the camera record first.")
+        }
+        _ => None,
+    };
+    if let Some(text) = why_not {
+        return Some(text.to_owned());
+    }
+    session.view.playing = None;
+    session.view.placing = Some(Placing::new(purpose));
+    // A mark begins where its target is, or was last.
+    if purpose == Purpose::Mark
+        && let Some(chosen) = session.view.target.clone()
+    {
+        let frame = session.frame();
+        let here =
+            session.place_of(&chosen.camera, &chosen.target, frame).or_else(|| session.last_place(frame));
+        if let Some(px) = here {
+            point(session, px);
+        }
+    }
+    None
+}
+
+/// The point in hand; what is painted there is fitted at once.
+pub(super) fn point(session: &mut Session, px: [f64; 2]) -> Option<String> {
+    let purpose = session.view.placing.as_ref()?.purpose;
+    let fitted = if purpose.is_fitted() { fit(session, px) } else { None };
+    let placing = session.view.placing.as_mut()?;
+    placing.point = Some(px);
+    placing.fitted = fitted;
+    None
+}
+
+/// Moves the point from where it would be taken, and takes it as pointed from then on.
+pub(super) fn nudge(session: &mut Session, x: f64, y: f64) -> Option<String> {
+    let placing = session.view.placing.as_mut()?;
+    let [px, py] = placing.taken()?;
+    placing.as_pointed = true;
+    point(session, [px + x, py + y])
+}
+
+pub(super) fn settle(session: &mut Session) -> Option<String> {
+    let placing = session.view.placing.as_mut()?;
+    placing.as_pointed = !placing.as_pointed;
+    None
+}
+
+pub(super) fn give_up(session: &mut Session) -> Option<String> {
+    session.view.placing.take().map(|_| "Nothing was placed.".to_owned())
+}
+
+pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
+    let placing = session.view.placing.as_mut()?;
+    let taken = placing.taken()?;
+    if placing.settled.len() + 1 < placing.purpose.n_points() {
+        placing.settled.push(taken);
+        (placing.point, placing.fitted) = (None, None);
+        return Some("Now the other one.".to_owned());
+    }
+    let placing = session.view.placing.take()?;
+    let (act, edits) = match (placing.purpose, placing.settled.first()) {
+        (Purpose::Board, Some(first)) => board(session, *first, taken)?,
+        (Purpose::Flash, Some(first)) => region(session, "zero", *first, taken)?,
+        (Purpose::TimingMarks, Some(first)) => region(session, "speed.marks", *first, taken)?,
+        (Purpose::Mark, _) => mark(session, &placing, taken)?,
+        _ => target(session, taken)?,
+    };
+    edit(session, ctx, &act, &edits)
+}
+
+/// The centre of what is painted under a point, or why there is none.
+fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
+    let frame = session.reel()?.at(session.frame())?;
+    let chosen = session
+        .chosen()
+        .filter(|_| session.view.placing.as_ref().is_some_and(|placing| placing.purpose == Purpose::Mark));
+    let (kind, radius_px) = chosen
+        .map_or((session.view.kind, session.view.radius_px), |(_, target)| (target.kind, target.radius_px));
+    if kind == TargetKind::Patch {
+        return Some(Err("natural texture has no centre to be fitted".into()));
+    }
+    let options = LocateOptions { search_px: 4.0, ..LocateOptions::default() };
+    let near = PixelPoint::new(px[0], px[1]);
+    let located = locate_target(&frame.picture.view(), near, &TargetHint::new(kind, radius_px), &options);
+    Some(match located {
+        Ok(located) => Ok(Fitted { centre: [located.centre.x, located.centre.y], cov: located.cov }),
+        Err(failure) => Err(failure.to_string()),
+    })
+}
+
+fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+    let (index, camera) = (session.view.camera, session.camera()?);
+    let act = format!("board of {}", camera.id);
+    if camera.board.is_some() {
+        let ends = [("from_px", from), ("to_px", to)];
+        let edits = ends.map(|(key, px)| set("camera", index, &format!("board.{key}"), place(px)));
+        return Some((act, edits.to_vec()));
+    }
+    let [length_m, uncertainty_m] = session.view.board_m;
+    let table = inline(vec![
+        ("from_px", place(from)),
+        ("to_px", place(to)),
+        ("length_m", length_m?.into()),
+        ("uncertainty_m", uncertainty_m?.into()),
+    ]);
+    Some((act, vec![set("camera", index, "board", table)]))
+}
+
+/// Left, top, width and height between two corners.
+fn region(session: &Session, key: &str, a: [f64; 2], b: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+    let (index, camera) = (session.view.camera, session.camera()?);
+    let low = [0, 1].map(|n| a[n].min(b[n]).round().max(0.0) as i64);
+    let high = [0, 1].map(|n| a[n].max(b[n]).round().max(0.0) as i64);
+    let sides = [low[0], low[1], high[0] - low[0] + 1, high[1] - low[1] + 1];
+    let region: Value = sides.into_iter().collect();
+    let value = match (key, camera.speed.as_ref().and_then(|speed| speed.marks.as_ref())) {
+        ("zero", _) => inline(vec![("by", "flash".into()), ("region_px", region)]),
+        (_, Some(_)) => {
+            let edit = set("camera", index, "speed.marks.region_px", region);
+            return Some((format!("region of the timing marks of {}", camera.id), vec![edit]));
+        }
+        // Common practice, no source: timing lamps flash a thousand times a second. The form asks for the true figure.
+        _ => inline(vec![("kind", "lamp".into()), ("region_px", region), ("frequency_hz", 1000.0.into())]),
+    };
+    Some((format!("region of camera {}", camera.id), vec![set("camera", index, key, value)]))
+}
+
+fn mark(session: &Session, placing: &Placing, taken: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+    let chosen = session.view.target.clone()?;
+    let frame = session.frame();
+    let fitted =
+        placing.fitted.as_ref().and_then(|fitted| fitted.as_ref().ok()).filter(|_| !placing.as_pointed);
+    let u = |variance: f64| thousandths(variance.sqrt()).max(0.001);
+    let pick = Pick {
+        frame,
+        target: chosen.target.clone(),
+        x_px: thousandths(taken[0]),
+        y_px: thousandths(taken[1]),
+        sx_px: fitted.map(|fitted| u(fitted.cov.xx)),
+        sy_px: fitted.map(|fitted| u(fitted.cov.yy)),
+        operator: Some(session.who.clone()),
+    };
+    let act = format!("mark of {} in frame {frame}", chosen.target);
+    Some((act, vec![Edit::PutPick { camera: chosen.camera, pick }]))
+}
+
+fn target(session: &mut Session, taken: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+    let (kind, radius_px) = (session.view.kind, session.view.radius_px);
+    let (id, edit) = new_target(session, kind, taken, radius_px, &[])?;
+    session.view.target =
+        Some(crate::session::TargetRef { camera: session.camera_id().to_owned(), target: id.clone() });
+    Some((format!("target {id}"), vec![edit]))
+}
+
+/// A new target in the frame that is looked at, named by its body's initial and a running number.
+pub(super) fn new_target(
+    session: &Session,
+    kind: TargetKind,
+    centre: [f64; 2],
+    radius_px: f64,
+    taken: &[String],
+) -> Option<(String, Edit)> {
+    let body = session.body()?;
+    let camera = session.camera_id();
+    let initial = body.chars().find(char::is_ascii_alphabetic).unwrap_or('t').to_ascii_uppercase();
+    let is_free =
+        |id: &String| !taken.contains(id) && session.document().target.iter().all(|target| target.id != *id);
+    let id = (1..).map(|n: u32| format!("{initial}{n}")).find(is_free)?;
+    let start = inline(vec![("frame", i64::from(session.frame()).into()), ("px", place(centre))]);
+    let [offset_m, u_m] = session.view.offset_m;
+    let mut values = vec![
+        ("camera", camera.into()),
+        ("id", id.as_str().into()),
+        ("kind", kind.word().into()),
+        ("body", body.into()),
+        ("start", start),
+        ("radius_px", thousandths(radius_px).into()),
+    ];
+    if offset_m != 0.0 || u_m != 0.0 {
+        values.push(("plane_offset_m", offset_m.into()));
+        values.push(("plane_offset_uncertainty_m", u_m.into()));
+    }
+    Some((id, append("target", values)))
+}

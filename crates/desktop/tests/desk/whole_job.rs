@@ -1,0 +1,183 @@
+//! From a film to the sheet: a newcomer's way through the form on the sample's side film, with the truth at its end.
+
+use crate::hands::{Hands, sample};
+use eframe::egui::{Key, Modifiers};
+use filmgauge_results::Finding;
+
+/// Size of the side film, px.
+const SIZE: [f32; 2] = [1280.0, 448.0];
+
+#[test]
+fn a_newcomer_comes_from_the_film_to_the_sheet_and_back() {
+    let mut hands = Hands::new();
+    let folder = hands.folder.path().join("films");
+    std::fs::create_dir_all(folder.join("side-dossier-lenses")).unwrap();
+    std::fs::copy(sample().join("footage/side.mkv"), folder.join("side.mkv")).unwrap();
+    let lens = folder.join("side-lens.toml");
+    std::fs::copy(sample().join("lenses/side.toml"), &lens).unwrap();
+
+    hands.enter("Path of a film or of a dossier", &folder.join("side.mkv").display().to_string());
+    assert!(hands.shows("Film of camera side, frame 0"), "{:?}", hands.names("Film of"));
+    let dossier = folder.join("side-dossier/dossier.toml");
+    let first_text = std::fs::read_to_string(&dossier).unwrap();
+
+    times(&mut hands);
+    hands.line("Camera, side");
+    hands.enter("Lens file", "../side-lens.toml");
+    board(&mut hands);
+    targets(&mut hands);
+    hands.line("Crush lines");
+    crush(&mut hands);
+
+    hands.press("Measure");
+    assert!(hands.said().starts_with("Measured in"), "{}", hands.said());
+    figures(&hands);
+
+    mend(&mut hands);
+    hands.press("Measure again");
+    let results = hands.harness.state().results().unwrap();
+    assert!(results.marks.iter().any(|mark| mark.state == "hand"));
+    let sheet = std::fs::read_to_string(folder.join("side-dossier/results/sheet.html")).unwrap();
+    assert!(sheet.contains("Speed at contact"));
+
+    there_and_back(&mut hands, &first_text, &dossier);
+}
+
+/// Speed, exposure and zero.
+fn times(hands: &mut Hands) {
+    hands.line("Film speed, side");
+    hands.enter("Frames a second", "1000");
+    assert!(hands.shows("Film speed, side: done, 1000 frames/s"));
+    hands.enter("Standard uncertainty, share of it", "1e-5");
+    hands.line("Exposure, side");
+    hands.enter("Exposure, ms", "0.2");
+    hands.line("Time zero, side");
+    hands.choose("Marked by", "the flash");
+    assert!(hands.shows("Time zero, side: done, by the flash"));
+    hands.line("Test: ");
+    hands.choose("Contact is", "time zero");
+}
+
+fn board(hands: &mut Hands) {
+    hands.line("Board, side");
+    hands.enter("Length, m", "2");
+    hands.enter("Standard uncertainty of the length, m", "0.0005");
+    hands.press("Show both ends in the film");
+    let from = hands.at(SIZE, [155.71, 79.74]);
+    hands.press_at(from);
+    hands.press("Accept");
+    let to = hands.at(SIZE, [404.011, 78.078]);
+    hands.press_at(to);
+    hands.key(Modifiers::NONE, Key::Enter);
+    assert!(hands.shows("Board, side: done, 2 m"), "{}", hands.said());
+    hands.enter("Distance from the camera, m", "14.0233");
+    hands.enter("Standard uncertainty of the distance, m", "0.01");
+    let document = hands.harness.state().document().unwrap();
+    let board = document.camera[0].board.as_ref().unwrap();
+    assert!((board.from_px[0] - 155.71).abs() < 0.01 && (board.to_px[1] - 78.078).abs() < 0.01, "{board:?}");
+}
+
+/// Bodies, and the targets that are found, each on its body.
+fn targets(hands: &mut Hands) {
+    hands.line("Bodies");
+    for body in ["car", "truck", "ground"] {
+        hands.enter("Add a body", body);
+    }
+    hands.line("Body car");
+    hands.enter("Mass, kg", "1180");
+    hands.choose("Part in the test", "the vehicle that runs up");
+    hands.line("Body truck");
+    hands.enter("Mass, kg", "9400");
+    hands.choose("Part in the test", "the vehicle that is struck");
+    hands.line("Body ground");
+    hands.choose("Part in the test", "ground: does not move");
+    hands.line("Targets, side");
+    hands.press("Find targets in this frame");
+    let plans: [(&str, &str, fn(f32, f32) -> bool); 3] = [
+        ("car", "0.8224", |x, y| x < 600.0 && (260.0..320.0).contains(&y)),
+        ("truck", "1.1988", |x, y| x > 900.0 && y < 260.0),
+        ("ground", "1.5985", |_, y| y > 380.0),
+    ];
+    hands.enter("Standard uncertainty of that, m", "0.004");
+    for (body, offset, is_on) in plans {
+        hands.choose("New targets are on body", body);
+        hands.enter("New targets lie in front of the board, m", offset);
+        while let Some(n) = found(hands).iter().position(|[x, y]| is_on(*x, *y)) {
+            hands.press(&format!("Take {}", n + 1));
+        }
+    }
+    let document = hands.harness.state().document().unwrap();
+    let count = |body: &str| document.target.iter().filter(|target| target.body == body).count();
+    assert_eq!(["car", "truck", "ground"].map(count), [5, 4, 3]);
+}
+
+/// Places of the targets that wait, as their lines say, px.
+fn found(hands: &Hands) -> Vec<[f32; 2]> {
+    let place = |name: &String| {
+        let (_, rest) = name.split_once("quadrant at ")?;
+        let mut numbers = rest.split(", ").filter_map(|part| part.parse::<f32>().ok());
+        Some([numbers.next()?, numbers.next()?])
+    };
+    hands.names(" at ").iter().filter_map(place).collect()
+}
+
+/// The target nearest to the struck vehicle is in the crush zone.
+fn crush(hands: &mut Hands) {
+    let document = hands.harness.state().document().unwrap();
+    let cars = document.target.iter().filter(|target| target.body == "car");
+    let front = cars.max_by(|a, b| a.start.px[0].total_cmp(&b.start.px[0])).unwrap().clone();
+    hands.press_at(hands.at(SIZE, front.start.px.map(|px| px as f32)));
+    hands.enter(&format!("Name of the line measured by {}", front.id), "front");
+    assert!(hands.shows("Crush front: done"), "{:?}", hands.names("Crush"));
+}
+
+/// The figures against the rehearsal's truth.
+fn figures(hands: &Hands) {
+    let truth = std::fs::read_to_string(sample().join("truth/findings.json")).unwrap();
+    let truth: serde_json::Value = serde_json::from_str(&truth).unwrap();
+    let results = hands.harness.state().results().unwrap();
+    let finding = |name: &str| -> &Finding {
+        let found = results.findings.iter().find(|finding| finding.name == name && finding.value.is_some());
+        found.unwrap_or_else(|| panic!("no {name}: {:?}", hands.names("needs a person")))
+    };
+    for (name, key, within) in [
+        ("contact_speed", "contact_speed_m_s", 0.03),
+        ("pitch_up_max", "pitch_up_max_deg", 0.1),
+        ("crush_max", "crush_max_m", 0.006),
+    ] {
+        let (value, truth) = (finding(name).value.unwrap(), truth[key].as_f64().unwrap());
+        assert!((value - truth).abs() < within, "{name}: {value} for {truth}");
+    }
+    assert!(hands.shows("Speed at contact, car, film: done, 14.4"), "{:?}", hands.names("Speed at"));
+}
+
+/// A mark by hand where dust hid a target.
+fn mend(hands: &mut Hands) {
+    hands.line("Gaps: ");
+    let name = hands.names("Mend ").into_iter().next().expect("a gap to mend");
+    hands.press(&name);
+    let target = name.split_whitespace().nth(1).unwrap().to_owned();
+    assert!(hands.shows("Accept"), "the point is in hand where the target was last");
+    hands.key(Modifiers::NONE, Key::ArrowRight);
+    hands.key(Modifiers::SHIFT, Key::ArrowLeft);
+    hands.press("Accept");
+    assert!(hands.shows(&format!("{target} at x")), "{:?}", hands.names(&target));
+    assert!(hands.shows("placed by hand"));
+    assert!(hands.shows("The figures are older than the dossier"));
+}
+
+/// Everything undone is the dossier of the beginning; everything done again is the one of the end.
+fn there_and_back(hands: &mut Hands, first_text: &str, dossier: &std::path::Path) {
+    hands.key(Modifiers::COMMAND, Key::S);
+    let last_text = std::fs::read_to_string(dossier).unwrap();
+    let picks = dossier.with_file_name("picks").join("side.csv");
+    assert!(picks.is_file());
+    hands.act("undo everything");
+    hands.key(Modifiers::COMMAND, Key::S);
+    assert_eq!(std::fs::read_to_string(dossier).unwrap(), first_text);
+    assert!(!picks.is_file());
+    hands.act("do everything again");
+    hands.key(Modifiers::COMMAND, Key::S);
+    assert_eq!(std::fs::read_to_string(dossier).unwrap(), last_text);
+    assert!(picks.is_file());
+}
