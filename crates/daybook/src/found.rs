@@ -53,8 +53,21 @@ pub(crate) fn standing(
     is_dossier: bool,
 ) -> Standing {
     let known = kept.texts.get(file).map_or("", String::as_str);
+    let changes_since = |text: &str| {
+        let (mark, entries) = (hash(text), kept.entries.iter());
+        entries
+            .flat_map(|entry| &entry.splices)
+            .filter(|own| own.file == file)
+            .rev()
+            .position(|own| own.before == mark)
+    };
     let Some(bytes) = bytes else {
-        return if safe.is_empty() { Standing::Same } else { Standing::Missing };
+        return match changes_since("") {
+            _ if safe.is_empty() => Standing::Same,
+            // Marks begin without a file; a dossier never does.
+            Some(earlier) if !is_dossier => Standing::Behind(earlier + 1),
+            _ => Standing::Missing,
+        };
     };
     if bytes == known.as_bytes() {
         return Standing::Same;
@@ -65,10 +78,8 @@ pub(crate) fn standing(
     let Some(text) = std::str::from_utf8(bytes).ok().filter(|text| !text.contains('\0')) else {
         return Standing::Damaged("it holds bytes that are no text".into());
     };
-    let mark = hash(text);
-    let own = kept.entries.iter().flat_map(|entry| &entry.splices).filter(|own| own.file == file);
-    if let Some(later) = own.rev().position(|own| own.before == mark) {
-        return Standing::Behind(later + 1);
+    if let Some(earlier) = changes_since(text) {
+        return Standing::Behind(earlier + 1);
     }
     if is_cut_short(text, safe) {
         return Standing::Damaged("it ends in the middle".into());

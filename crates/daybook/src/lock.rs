@@ -17,7 +17,7 @@ pub(crate) enum Hold {
 
 /// The lock and its note.
 pub(crate) struct Held {
-    _file: File,
+    file: File,
     note: PathBuf,
 }
 
@@ -25,6 +25,8 @@ impl Drop for Held {
     fn drop(&mut self) {
         // A note that stays behind says nothing false: it counts only while the lock is held.
         let _ = std::fs::remove_file(&self.note);
+        // Closing alone is not enough: a process that is just being started may still share the open file.
+        let _ = self.file.unlock();
     }
 }
 
@@ -39,7 +41,7 @@ pub(crate) fn take(path: &Path, who: &str) -> Hold {
         Ok(()) => {
             // Without the note a second opening only lacks a name.
             let _ = std::fs::write(&note, owner(who));
-            Hold::Ours(Held { _file: file, note })
+            Hold::Ours(Held { file, note })
         }
         Err(TryLockError::WouldBlock) => {
             let by = std::fs::read_to_string(&note).unwrap_or_default();
