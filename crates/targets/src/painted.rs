@@ -50,7 +50,7 @@ impl Painted {
     }
 
     /// Grey level of the pixel (x, y) over a background level.
-    fn pixel(&self, x: f64, y: f64, background: f64) -> f64 {
+    pub(crate) fn pixel(&self, x: f64, y: f64, background: f64) -> f64 {
         let smear = self.smear.0.hypot(self.smear.1);
         let n_moments = if smear > 0.0 { (4.0 * smear).ceil().max(4.0) as usize } else { 1 };
         let mut sum = 0.0;

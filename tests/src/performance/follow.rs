@@ -1,12 +1,12 @@
 //! Speed of following: a film of 1080 rows with many targets, decoded alone, decoded and followed, and read and followed
 //! by OpenCV's pyramidal Lucas-Kanade, all in one run.
 
-use crate::accuracy::follow::{Canvas, Disc, grainy};
+use crate::accuracy::follow::{Canvas, Disc, PICTURE_U_PX, grainy};
 use crate::peer::ask;
 use anyhow::{Context, Result, ensure};
 use filmgauge_footage::{Encoding, ReadOptions, Writer, open};
 use filmgauge_quantities::{BodyId, FrameNumber, PixelPoint, TargetId, TargetKind};
-use filmgauge_targets::{FollowOptions, Follower, TargetStart};
+use filmgauge_targets::{FollowOptions, Follower, LocateOptions, TargetStart};
 use serde_json::json;
 use std::fmt::Write;
 use std::path::Path;
@@ -112,7 +112,8 @@ fn decode(base: &Path, name: &str) -> Result<f64> {
 /// Seconds of all, and of the follower alone.
 fn follow(base: &Path, name: &str, count: usize) -> Result<(f64, f64)> {
     let starts = (0..count).map(start).collect::<Result<Vec<_>>>()?;
-    let options = FollowOptions { picture_u_px: 0.02, ..FollowOptions::default() };
+    let locate = LocateOptions { picture_u_px: PICTURE_U_PX, ..LocateOptions::default() };
+    let options = FollowOptions { locate, ..FollowOptions::default() };
     let mut follower = Follower::new(starts, options)?;
     let begin = Instant::now();
     let mut reader = open(base, name, &ReadOptions::default())?;

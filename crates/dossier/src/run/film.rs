@@ -15,7 +15,7 @@ use filmgauge_footage::{
     ReadOptions, Reader,
 };
 use filmgauge_quantities::FrameNumber;
-use filmgauge_targets::{FollowOptions, Follower, Outcome, SetAside};
+use filmgauge_targets::{FollowOptions, Follower, LocateOptions, Outcome, SetAside};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -186,5 +186,7 @@ pub(crate) fn compression_u_px(camera: &CameraPlan, info: &FootageInfo) -> f64 {
 }
 
 fn follow_options(camera: &CameraPlan, info: &FootageInfo, options: &RunOptions) -> FollowOptions {
-    FollowOptions { picture_u_px: compression_u_px(camera, info), ..options.follow.clone() }
+    let locate =
+        LocateOptions { picture_u_px: compression_u_px(camera, info), ..options.follow.locate.clone() };
+    FollowOptions { locate, ..options.follow.clone() }
 }

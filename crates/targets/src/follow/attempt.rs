@@ -85,6 +85,12 @@ pub(super) struct Scene<'a> {
 }
 
 impl Scene<'_> {
+    /// A covariance from the picture's noise, with what the picture itself adds.
+    pub(super) fn with_picture(&self, cov: &PixelCov) -> PixelCov {
+        let of_picture = self.options.locate.picture_u_px.powi(2);
+        PixelCov { xx: cov.xx + of_picture, xy: cov.xy, yy: cov.yy + of_picture }
+    }
+
     /// Grey level from which a pixel counts as saturated.
     pub(super) fn ceiling(&self) -> f64 {
         self.options.locate.saturation_share * f64::from(self.view.full_scale())
@@ -226,7 +232,7 @@ impl Glance<'_> {
             contrast_ratio: matched.gain,
             turned_rad: Some(matched.shape.turn_rad()),
             shape: Some(matched.shape),
-            ..Seen::at(matched.centre, matched.cov)
+            ..Seen::at(matched.centre, self.scene.with_picture(&matched.cov))
         })
     }
 

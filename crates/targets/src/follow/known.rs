@@ -138,7 +138,7 @@ fn first_patch(scene: Scene, start: PixelPoint, radius_px: f64) -> Result<(Known
         &scene.options.texture,
     );
     // Matched with itself the patch lies where it is; only its stated doubt is of interest.
-    let cov = own.map_err(|failure| failure.to_string())?.cov;
+    let cov = scene.with_picture(&own.map_err(|failure| failure.to_string())?.cov);
     let look = Look::of(scene.view, start, radius_px, scene.ceiling());
     let shape = PatchShape::default();
     let template = Template::Patch { texture: Box::new(texture), shape };

@@ -7,11 +7,9 @@ use crate::texture::MatchOptions;
 /// Settings of [`crate::Follower`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct FollowOptions {
-    /// How a centre is located once the target is roughly found.
+    /// How a centre is located once the target is roughly found. What it says of the picture itself
+    /// ([`LocateOptions::picture_u_px`]) holds for patches of texture, too.
     pub locate: LocateOptions,
-    /// Standard uncertainty per axis that the picture itself adds to every mark, px; 0 to 1. Lossy film moves whole
-    /// pieces of the picture, which no single frame can show: see `docs/methods/follow.md` for measured figures.
-    pub picture_u_px: f64,
     /// Half-width of the search around the predicted place when the prediction is good, px; 1 to 20.
     pub least_gate_px: f64,
     /// Half-width of the search in the first frames after the start, while the target's speed is unknown, px; 1 to 60.
@@ -73,7 +71,6 @@ impl Default for FollowOptions {
     fn default() -> Self {
         Self {
             locate: LocateOptions::default(),
-            picture_u_px: 0.0,
             least_gate_px: 3.0,
             first_gate_px: 10.0,
             greatest_gate_px: 24.0,
@@ -120,7 +117,6 @@ impl FollowOptions {
     fn check_search(&self) -> Result<(), TargetsError> {
         let share = "it must be 0 to 1";
         require_all(&[
-            ("picture_u_px", self.picture_u_px, 0.0..=1.0, "it must be 0 to 1 px"),
             ("least_gate_px", self.least_gate_px, 1.0..=20.0, "it must be 1 to 20 px"),
             ("first_gate_px", self.first_gate_px, 1.0..=60.0, "it must be 1 to 60 px"),
             (

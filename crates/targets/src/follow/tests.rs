@@ -1,6 +1,7 @@
 //! Follows painted targets through short films: true marks, honest gaps, bad input.
 
 use super::*;
+use crate::locate::LocateOptions;
 use crate::painted::{Canvas, Painted, uneven};
 use filmgauge_quantities::GreyImage;
 use rand_distr::{Distribution, Uniform};
@@ -343,7 +344,8 @@ fn under_any_veil_the_stated_ellipse_still_holds() {
 fn the_pictures_own_uncertainty_is_added_to_every_mark() {
     let image = film_frame(0).eight(2.0, 1);
     let covs = [0.0, 0.03].map(|picture_u_px| {
-        let options = FollowOptions { picture_u_px, ..FollowOptions::default() };
+        let locate = LocateOptions { picture_u_px, ..LocateOptions::default() };
+        let options = FollowOptions { locate, ..FollowOptions::default() };
         let mut follower = Follower::new(car_starts(), options).unwrap();
         let outcomes = follower.step(FrameNumber(0), &image.view(), false);
         let Outcome::Mark(mark) = &outcomes[0] else { panic!("{outcomes:?}") };

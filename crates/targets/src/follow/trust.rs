@@ -3,7 +3,7 @@
 use super::Mark;
 use super::attempt::Seen;
 use super::options::FollowOptions;
-use filmgauge_quantities::{MarkState, PixelCov};
+use filmgauge_quantities::MarkState;
 
 /// A test whose share falls below this is named in the reason.
 const NAMED_BELOW: f64 = 0.7;
@@ -47,17 +47,12 @@ pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
     reasons.extend(seen.doubts.iter().map(|(_, why)| why.as_str()));
     Mark {
         centre: seen.centre,
-        cov: widened(seen.cov, options.picture_u_px),
+        cov: seen.cov,
         state: MarkState::Found,
         trust,
         reason: reasons.join("; "),
         zncc: Some(seen.zncc),
     }
-}
-
-/// A covariance with a round uncertainty added.
-fn widened(cov: PixelCov, u_px: f64) -> PixelCov {
-    PixelCov { xx: cov.xx + u_px * u_px, xy: cov.xy, yy: cov.yy + u_px * u_px }
 }
 
 /// 1 at `good` or better, falling to [`LEAST_SHARE`] at `limit`.

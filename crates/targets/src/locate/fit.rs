@@ -18,6 +18,9 @@ const QUIET_SHARE: f64 = 0.09;
 /// A step shorter than this tells that the centre is near, px.
 const NEAR_PX: f64 = 0.1;
 
+/// See [`picture_share`]; measured on coded films, `docs/methods/follow.md`, "Lossy film".
+const PICTURE_SHARE: f64 = 0.2;
+
 /// Upper 5 % point of χ² with 4 degrees of freedom (closed form: the root of (1 + x/2) exp(-x/2) = 0.05).
 const CHI2_95_OF_4: f64 = 9.488;
 
@@ -79,10 +82,16 @@ fn weigh(
     let Some(spread) = normal.spread() else {
         return Err(no_contrast(levels, noise));
     };
-    let widening =
-        structure(pairs, window.outline.radius_px, noise) * normal.dof / (normal.dof - 2.0).max(0.5);
-    let scale = 4.0 * residual * residual * widening;
-    let cov = PixelCov { xx: scale * spread[(0, 0)], xy: scale * spread[(0, 1)], yy: scale * spread[(1, 1)] };
+    let of_picture = options.picture_u_px * options.picture_u_px;
+    let expected = 1.0 + picture_share(normal, of_picture, noise);
+    let structure = structure(pairs, window.outline.radius_px, noise, expected);
+    let few = normal.dof / (normal.dof - 2.0).max(0.5);
+    let scale = 4.0 * residual * residual * few;
+    let cov = PixelCov {
+        xx: structure * (scale * spread[(0, 0)] + of_picture),
+        xy: structure * scale * spread[(0, 1)],
+        yy: structure * (scale * spread[(1, 1)] + of_picture),
+    };
     let u_worst = greatest_u(&cov);
     if !u_worst.is_finite() || u_worst > options.greatest_u_px {
         return Err(no_contrast(levels, noise));
@@ -96,7 +105,7 @@ fn weigh(
         noise,
         iterations,
         saturated_share: levels.saturated_share,
-        widening,
+        widening: structure * few,
         sharpness: slopes / (levels.contrast * levels.contrast),
     })
 }
@@ -131,9 +140,20 @@ fn neighbour_noise(pairs: &Pairs) -> Option<f64> {
     (n > 0).then(|| (squares / (n as f64 * gain)).sqrt())
 }
 
-/// How far the residual's smooth odd part (cubic in the offset) exceeds what noise gives: a factor on the
-/// variance, 1 up to the 95 % point of the noise-only case. Dust or a shadow edge across the target shows here.
-fn structure(pairs: &Pairs, radius_px: f64, noise: f64) -> f64 {
+/// What a picture that moves its pieces by `of_picture` (variance per axis, px²) leaves in the residual's smooth odd part,
+/// as a multiple of what noise leaves there.
+///
+/// Pieces that move on their own shift the centre by the mean of their ways, and leave the rest of their ways, times the
+/// slopes, in the residual: in proportion to the variance that they give the centre over the one that noise gives it.
+fn picture_share(normal: &Normal, of_picture: f64, noise: f64) -> f64 {
+    let slopes = (normal.matrix[(0, 0)] + normal.matrix[(1, 1)]).max(0.0) / 2.0;
+    PICTURE_SHARE * of_picture * slopes / (4.0 * noise * noise)
+}
+
+/// How far the residual's smooth odd part (cubic in the offset) exceeds what noise and the picture itself give, `expected`
+/// as a multiple of noise alone: a factor on the variance, 1 up to the 95 % point of that case. Dust or a shadow edge
+/// across the target shows here.
+fn structure(pairs: &Pairs, radius_px: f64, noise: f64, expected: f64) -> f64 {
     let mut gathered = Gathered::<8>::new();
     for pair in &pairs.pairs {
         let (x, y) = (pair.dx / radius_px, pair.dy / radius_px);
@@ -145,5 +165,5 @@ fn structure(pairs: &Pairs, radius_px: f64, noise: f64) -> f64 {
     let small_rhs = rhs.fixed_rows::<4>(0).into_owned();
     let (Some(whole), Some(part)) = (matrix.cholesky(), small.cholesky()) else { return 1.0 };
     let chi2 = (rhs.dot(&whole.solve(&rhs)) - small_rhs.dot(&part.solve(&small_rhs))) / (4.0 * noise * noise);
-    (chi2 / CHI2_95_OF_4).max(1.0)
+    (chi2 / (CHI2_95_OF_4 * expected)).max(1.0)
 }

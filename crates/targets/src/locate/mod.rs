@@ -49,6 +49,9 @@ pub struct LocateOptions {
     pub greatest_saturated_share: f64,
     /// Least contrast (mean of the bright pixels less mean of the dark) as a share of full scale; 0 or more.
     pub least_contrast_share: f64,
+    /// Standard uncertainty per axis that the picture itself adds to every centre, px; 0 to 1. Coding with loss moves whole
+    /// pieces of the picture, which no single frame can show: see `docs/methods/follow.md` for measured figures.
+    pub picture_u_px: f64,
     /// Noise is never taken to be below this, grey levels; the default is that of rounding to whole levels, √(1/12).
     pub noise_floor_grey: f64,
     /// Residuals above this share of the contrast and above [`Self::greatest_residual_ratio`] are no target; above 0.
@@ -71,6 +74,7 @@ impl Default for LocateOptions {
             saturation_share: 0.98,
             greatest_saturated_share: 0.6,
             least_contrast_share: 0.02,
+            picture_u_px: 0.0,
             noise_floor_grey: 0.288_675,
             greatest_residual_share: 0.08,
             greatest_residual_ratio: 2.0,
@@ -97,6 +101,7 @@ impl LocateOptions {
             ("saturation_share", self.saturation_share, 0.1..=1.0, "it must be 0.1 to 1"),
             ("greatest_saturated_share", self.greatest_saturated_share, 0.0..=1.0, share),
             ("least_contrast_share", self.least_contrast_share, 0.0..=1.0, share),
+            ("picture_u_px", self.picture_u_px, 0.0..=1.0, "it must be 0 to 1 px"),
             ("noise_floor_grey", self.noise_floor_grey, ABOVE_0, above),
             ("greatest_residual_share", self.greatest_residual_share, ABOVE_0, above),
             ("greatest_residual_ratio", self.greatest_residual_ratio, 1.0..=1e9, "it must be 1 or more"),
@@ -110,7 +115,7 @@ impl LocateOptions {
 pub struct Located {
     /// The centre of symmetry.
     pub centre: PixelPoint,
-    /// Its covariance, from the residual; wider where the residual has structure.
+    /// Its covariance, from the residual and from what the picture itself adds; wider where the residual has structure.
     pub cov: PixelCov,
     /// Mean of the window's bright pixels less mean of its dark ones, grey levels.
     pub contrast: f64,
@@ -123,7 +128,7 @@ pub struct Located {
     /// Share of the window that is saturated, 0 to 1.
     pub saturated_share: f64,
     /// How many times structure in the residual widened the variance; 1 where there is none.
-    pub(crate) widening: f64,
+    pub widening: f64,
     /// Squared gradient per pixel over squared contrast, px⁻²: falls as the picture blurs.
     pub(crate) sharpness: f64,
 }
@@ -242,5 +247,7 @@ fn within(
     fit::settle(&window, start, &levels, options)
 }
 
+#[cfg(test)]
+mod picture_tests;
 #[cfg(test)]
 mod tests;

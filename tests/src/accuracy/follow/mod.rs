@@ -1,11 +1,13 @@
 //! Following, held against painted films with exact truth: dust, flash, glare, crossings, plates, leaps, targets that
 //! leave and return. Each film is drawn in memory from its seed; the truth is the place each target was painted at.
 
+mod coded;
 mod film;
 mod painter;
 mod scenario;
 mod score;
 
+pub use coded::{PICTURE_U_PX, coded};
 pub(crate) use film::grainy;
 pub(crate) use painter::{Canvas, Disc};
 pub use scenario::{Kind, Scenario};
@@ -88,5 +90,5 @@ pub fn page(n_each: u64) -> anyhow::Result<String> {
     for (title, score) in scores.iter().map(|(kind, score)| (kind.title(), score)).chain([("all", &all)]) {
         let _ = writeln!(text, "| {title} | {} |", score.cells().join(" | "));
     }
-    Ok(text)
+    Ok(text + "\n" + &coded::table(n_each)?)
 }
