@@ -1,7 +1,7 @@
 //! The picture of a target's rim: a middle and a map from the unit disc, fitted to places on the rim.
 
 use filmgauge_quantities::PixelPoint;
-use nalgebra::{Matrix2, SMatrix, SVector, SymmetricEigen};
+use nalgebra::{Matrix2, SMatrix, SVector};
 
 /// Rounds of the fit; after each, places weigh less the further off they are.
 const ROUNDS: usize = 4;
@@ -43,93 +43,121 @@ impl Ellipse {
 
     /// Longest and shortest radius, px, and the direction of the shortest as a unit vector.
     pub(super) fn axes(&self) -> (f64, f64, (f64, f64)) {
-        let eigen = SymmetricEigen::new(self.map * self.map.transpose());
-        let low = usize::from(eigen.eigenvalues[1] < eigen.eigenvalues[0]);
-        let radius = |i: usize| eigen.eigenvalues[i].max(0.0).sqrt();
-        let direction = (eigen.eigenvectors[(0, low)], eigen.eigenvectors[(1, low)]);
-        (radius(1 - low), radius(low), direction)
+        let square = self.map * self.map.transpose();
+        let (half, apart) = (f64::midpoint(square.m11, square.m22), (square.m11 - square.m22) / 2.0);
+        let root = apart.hypot(square.m12);
+        let turn = 0.5 * square.m12.atan2(apart);
+        ((half + root).sqrt(), (half - root).max(0.0).sqrt(), (-turn.sin(), turn.cos()))
     }
 
-    /// The ellipse through places of this one's disc, one for each ray that met a rim, nearest to all but the worst.
-    pub(super) fn refitted(&self, points: &[[f64; 2]], n_rays: usize) -> Option<(Self, Quality)> {
-        if points.len() < FEWEST {
-            return None;
-        }
-        let mut weights = first_weights(points)?;
-        let mut fitted = None;
+    /// The ellipse through places of this one's disc, one for each ray that met a rim, nearest to all but the worst;
+    /// `None` where fewer than `least_share` of the rays meet any.
+    pub(super) fn refitted(
+        &self,
+        points: &[[f64; 2]],
+        n_rays: usize,
+        least_share: f64,
+    ) -> Option<(Self, Quality)> {
+        let mut conic = first(points, least_share * n_rays as f64)?;
+        let mut offs: Vec<f64> = points.iter().map(|&point| conic.off(point)).collect();
         for _ in 0..ROUNDS {
-            let (middle, map) = conic(points, &weights)?;
-            let offs = distances(points, middle, &map)?;
-            weights = offs.iter().map(|off| (1.0 + (off / NEAR_SHARE).powi(2)).recip().powi(2)).collect();
-            let near: Vec<f64> = offs.into_iter().filter(|&off| off <= FAR * NEAR_SHARE).collect();
-            let n = near.len().max(1) as f64;
-            let squares: f64 = near.iter().map(|off| off * off).sum();
-            let quality =
-                Quality { residual: (squares / n).sqrt(), share: near.len() as f64 / n_rays as f64 };
-            fitted = Some((Self { centre: self.at(middle[0], middle[1]), map: self.map * map }, quality));
+            let weight = |off: &f64| (1.0 + (off / NEAR_SHARE).powi(2)).recip().powi(2);
+            conic = Conic::through(points.iter().copied().zip(offs.iter().map(weight)))?;
+            offs = points.iter().map(|&point| conic.off(point)).collect();
         }
-        fitted
+        let near = || offs.iter().filter(|&&off| off <= FAR * NEAR_SHARE);
+        let n_near = near().count();
+        let residual = (near().map(|off| off * off).sum::<f64>() / n_near.max(1) as f64).sqrt();
+        let quality = Quality { residual, share: n_near as f64 / n_rays as f64 };
+        let [x, y] = conic.middle;
+        Some((Self { centre: self.at(x, y), map: self.map * conic.map()? }, quality))
     }
 }
 
-/// Distances of places from an ellipse, as shares of its radius.
-fn distances(points: &[[f64; 2]], middle: [f64; 2], map: &Matrix2<f64>) -> Option<Vec<f64>> {
-    let back = map.try_inverse()?;
-    let off = |point: &[f64; 2]| {
-        let at = back * nalgebra::Vector2::new(point[0] - middle[0], point[1] - middle[1]);
-        (at.norm() - 1.0).abs()
-    };
-    Some(points.iter().map(off).collect())
-}
-
-/// Weights from the ellipse that most places lie near: through all of them, or through six in turn.
-fn first_weights(points: &[[f64; 2]]) -> Option<Vec<f64>> {
+/// The conic that most places lie near: through all of them, or through six in turn.
+fn first(points: &[[f64; 2]], least: f64) -> Option<Conic> {
     let n = points.len();
-    let near = |offs: &[f64]| offs.iter().filter(|&&off| off <= FAR * NEAR_SHARE).count();
-    let through = |chosen: Vec<f64>| {
-        let (middle, map) = conic(points, &chosen)?;
-        distances(points, middle, &map)
+    if n < FEWEST || (n as f64) < least {
+        return None;
+    }
+    let counted = |conic: Option<Conic>| {
+        let conic = conic?;
+        Some((points.iter().filter(|&&point| conic.is_near(point)).count(), conic))
     };
-    let mut best = through(vec![1.0; n]);
+    let mut best = counted(Conic::through(points.iter().map(|&point| (point, 1.0))));
     // Nearly all lie on it already, or a start from a few may do better.
-    if best.as_ref().is_none_or(|offs| 10 * near(offs) < 9 * n) {
+    if best.as_ref().is_none_or(|(n_near, _)| 10 * n_near < 9 * n) {
         for k in 0..N_STARTS {
-            let mut chosen = vec![1e-9; n];
-            (0..6).for_each(|j| chosen[(k * 5 + j * n / 6 + (k * j * 3) % 7) % n] = 1.0);
-            let offs = through(chosen);
-            if offs.as_ref().map(|offs| near(offs)) > best.as_ref().map(|offs| near(offs)) {
-                best = offs;
+            let chosen = (0..6).map(|j| (points[(k * 5 + j * n / 6 + (k * j * 3) % 7) % n], 1.0));
+            let tried = counted(Conic::through(chosen));
+            if tried.as_ref().map(|(n_near, _)| n_near) > best.as_ref().map(|(n_near, _)| n_near) {
+                best = tried;
             }
         }
     }
-    Some(best?.iter().map(|off| (1.0 + (off / NEAR_SHARE).powi(2)).recip().powi(2)).collect())
+    best.filter(|(n_near, _)| *n_near as f64 >= least).map(|(_, conic)| conic)
 }
 
-/// Middle and symmetric map of the conic `a x² + b x y + c y² + d x + e y = 1` through places, by least squares.
-fn conic(points: &[[f64; 2]], weights: &[f64]) -> Option<([f64; 2], Matrix2<f64>)> {
-    let mut normal = SMatrix::<f64, 5, 5>::zeros();
-    let mut rhs = SVector::<f64, 5>::zeros();
-    for (&[x, y], &weight) in points.iter().zip(weights) {
-        let row = SVector::<f64, 5>::from([x * x, x * y, y * y, x, y]);
-        normal += weight * row * row.transpose();
-        rhs += weight * row;
+/// An ellipse: all places whose form `[xx, xy, yy]` of the offset from the middle is 1.
+#[derive(Debug, Clone, Copy)]
+struct Conic {
+    middle: [f64; 2],
+    form: [f64; 3],
+}
+
+impl Conic {
+    /// `a x² + b x y + c y² + d x + e y = 1` through weighed places by least squares; `None` when it is no ellipse.
+    fn through(points: impl Iterator<Item = ([f64; 2], f64)>) -> Option<Self> {
+        let mut normal = SMatrix::<f64, 5, 5>::zeros();
+        let mut rhs = SVector::<f64, 5>::zeros();
+        for ([x, y], weight) in points {
+            let row = [x * x, x * y, y * y, x, y];
+            for j in 0..5 {
+                let weighed = weight * row[j];
+                rhs[j] += weighed;
+                for i in j..5 {
+                    normal[(i, j)] += weighed * row[i];
+                }
+            }
+        }
+        // Only the lower triangle is read.
+        let [a, b, c, d, e] = normal.cholesky()?.solve(&rhs).data.0[0];
+        let determinant = 4.0 * a * c - b * b;
+        if determinant <= 1e-9 || a <= 0.0 {
+            return None;
+        }
+        let middle = [(b * e - 2.0 * c * d) / determinant, (b * d - 2.0 * a * e) / determinant];
+        let level = 1.0 - (d * middle[0] + e * middle[1]) / 2.0;
+        (level > 0.0).then(|| Self { middle, form: [a / level, b / level, c / level] })
     }
-    let [a, b, c, d, e] = normal.cholesky()?.solve(&rhs).data.0[0];
-    let determinant = 4.0 * a * c - b * b;
-    if determinant <= 1e-9 || a <= 0.0 {
-        return None;
+
+    /// Squared distance from the middle in radii.
+    fn square(&self, [x, y]: [f64; 2]) -> f64 {
+        let (x, y) = (x - self.middle[0], y - self.middle[1]);
+        let [a, b, c] = self.form;
+        a * x * x + b * x * y + c * y * y
     }
-    let middle = [(b * e - 2.0 * c * d) / determinant, (b * d - 2.0 * a * e) / determinant];
-    let level = 1.0 - (d * middle[0] + e * middle[1]) / 2.0;
-    if level <= 0.0 {
-        return None;
+
+    /// Distance of a place from the ellipse, as a share of its radius.
+    fn off(&self, point: [f64; 2]) -> f64 {
+        (self.square(point).sqrt() - 1.0).abs()
     }
-    let shape = SymmetricEigen::new(Matrix2::new(a, b / 2.0, b / 2.0, c) / level);
-    if shape.eigenvalues.min() <= 1e-6 {
-        return None;
+
+    fn is_near(&self, point: [f64; 2]) -> bool {
+        const LOW: f64 = (1.0 - FAR * NEAR_SHARE) * (1.0 - FAR * NEAR_SHARE);
+        const HIGH: f64 = (1.0 + FAR * NEAR_SHARE) * (1.0 + FAR * NEAR_SHARE);
+        (LOW..=HIGH).contains(&self.square(point))
     }
-    let radii = shape.eigenvalues.map(|value| 1.0 / value.sqrt());
-    Some((middle, shape.eigenvectors * Matrix2::from_diagonal(&radii) * shape.eigenvectors.transpose()))
+
+    /// Symmetric map from the unit disc: the inverse root of the form's matrix, in closed form; `None` when too long.
+    fn map(&self) -> Option<Matrix2<f64>> {
+        let [a, b, c] = self.form;
+        let root = (a * c - b * b / 4.0).max(0.0).sqrt();
+        let sum = (a + c + 2.0 * root).sqrt();
+        let map = Matrix2::new(c + root, -b / 2.0, -b / 2.0, a + root) / (root * sum);
+        // The longest radius stays below a thousand.
+        (root > 0.0 && map.norm() < 1e3).then_some(map)
+    }
 }
 
 #[cfg(test)]
@@ -147,7 +175,7 @@ mod tests {
             })
             .collect();
         let start = Ellipse::circle(PixelPoint::new(100.0, 50.0), 10.0);
-        let (ellipse, quality) = start.refitted(&points, 48).unwrap();
+        let (ellipse, quality) = start.refitted(&points, 48, 0.5).unwrap();
         let (long, short, direction) = ellipse.axes();
         assert!((long - 12.0).abs() < 0.2 && (short - 8.5).abs() < 0.2, "{long} {short}");
         assert!(ellipse.centre.distance(PixelPoint::new(101.0, 49.5)) < 0.2 && direction.1.abs() > 0.98);

@@ -7,6 +7,7 @@ mod judge;
 mod options;
 mod patterns;
 mod peaks;
+mod picture;
 mod pyramid;
 mod rays;
 #[cfg(test)]
@@ -19,11 +20,15 @@ pub use texture::{TextureSpot, TextureSpotOptions, texture_spots};
 use crate::error::TargetsError;
 use crate::locate::{CirclePose, LocateOptions, TargetHint, locate_target};
 use filmgauge_quantities::{GreyView, PixelCov, PixelPoint, TargetKind};
-use judge::Verdict;
+use judge::{Sought, Verdict};
+use peaks::Peak;
+use pyramid::{FINEST_SPREAD_PX, Pyramid};
 use rayon::prelude::*;
 
 /// Coarsest level that is read, as a share of the greatest radius.
 const COARSEST_SHARE: f64 = 0.4;
+/// Crosses of a smaller radius are sought by the finest blobs as well, px.
+const FINEST_BELOW_PX: f64 = 12.0;
 /// Focal length of the far camera that stands in for the unknown one where only the slant counts, px.
 const FAR_PX: f64 = 1e6;
 /// Smear that is allowed for where a rim fades, of the radius.
@@ -65,22 +70,38 @@ pub fn spot(view: &GreyView, options: &SpotOptions) -> Result<Vec<Spot>, Targets
         return Ok(Vec::new());
     }
     let least_contrast = options.least_contrast_share * f64::from(view.full_scale());
-    let levels = pyramid::levels(view, COARSEST_SHARE * options.greatest_radius_px);
-    let peaks: Vec<peaks::Peak> =
-        levels.iter().flat_map(|level| peaks::peaks(level, least_contrast)).collect();
+    let pyramid = Pyramid::new(view, COARSEST_SHARE * options.greatest_radius_px);
+    let peaks = all_peaks(&pyramid, options, least_contrast);
     if options.pattern_may_continue {
         return Ok(corner::corners(view, &peaks, options));
     }
-    let verdicts: Vec<Verdict> = peaks
-        .par_iter()
-        .flat_map_iter(|peak| judge::verdicts(&levels, peak, options))
-        .filter(|verdict| verdict.likeness.contrast >= least_contrast)
-        .collect();
+    let sought = Sought::of(options, least_contrast);
+    let verdicts: Vec<Verdict> =
+        peaks.par_iter().flat_map_iter(|peak| judge::verdicts(&pyramid, peak, &sought)).collect();
     let apart = greatest_first(verdicts);
     let mut spots: Vec<Spot> = apart.par_iter().filter_map(|verdict| located(view, verdict)).collect();
     spots.sort_by(|a, b| b.score.total_cmp(&a.score));
     spots.truncate(options.most);
     Ok(spots)
+}
+
+/// Places that may be a target's centre, of all scales.
+fn all_peaks(pyramid: &Pyramid, options: &SpotOptions, least_contrast: f64) -> Vec<Peak> {
+    let seeks_crosses = !options.pattern_may_continue && options.kinds.contains(&TargetKind::Cross);
+    let mut found = Vec::new();
+    if seeks_crosses
+        && options.least_radius_px < FINEST_BELOW_PX
+        && let Some((plane, spread)) = pyramid.finest()
+    {
+        found = peaks::peaks(&plane, spread, FINEST_SPREAD_PX / spread, least_contrast);
+        found.retain(|peak| peak.sort != peaks::Sort::Saddle);
+    }
+    for level in &pyramid.levels {
+        for (plane, spread) in &level.smooth {
+            found.extend(peaks::peaks(plane, *spread, level.scale_px, least_contrast));
+        }
+    }
+    found
 }
 
 /// One verdict for each place: of like ones the best score; then, where two overlap, the larger one before its parts.

@@ -1,7 +1,7 @@
 //! How like the pattern of each kind the levels within and just beyond an ellipse are, 0 to 1.
 
-use super::rays::{Change, N_RAYS, Rays, wave};
-use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use super::rays::{Change, N_RAYS, Rays, directions, mean, wave};
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Half-widths of a cross's bars that are tried, of the radius.
 const BAR_HALVES: [f64; 4] = [0.12, 0.16, 0.2, 0.26];
@@ -35,7 +35,7 @@ pub(super) struct Likeness {
 }
 
 /// A plain disc on other ground.
-pub(super) fn disc(rays: &Rays, change: Change) -> Option<Likeness> {
+pub(super) fn disc(rays: &Rays<'_>, change: Change) -> Option<Likeness> {
     let (inside, varied) = rays.moments(0.05, 0.82)?;
     let (outside, uneven) = rays.moments(BEYOND.0, BEYOND.1)?;
     let step = rise(change) * (outside - inside);
@@ -50,7 +50,7 @@ pub(super) fn disc(rays: &Rays, change: Change) -> Option<Likeness> {
 
 /// A band with other ground within and around.
 pub(super) fn ring(rays: &Rays, change: Change) -> Option<Likeness> {
-    let means: Vec<f64> = rays.rings.iter().map(|ring| ring.iter().sum::<f64>() / N_RAYS as f64).collect();
+    let means: Vec<f64> = rays.rings.iter().map(mean).collect();
     let inner = rise(change.other_way());
     let range = rays.between(0.25, 0.85);
     let hole = (range.start.max(1)..range.end)
@@ -114,16 +114,20 @@ fn has_ground(rays: &Rays, change: Change, inside: f64, step: f64) -> bool {
 
 /// Correlation of a pattern with the levels within; `None` when it goes on beyond the rim.
 fn likeness(rays: &Rays, turn_rad: f64, pattern: impl Fn(f64, f64) -> f64) -> Option<Likeness> {
+    let (turn_sin, turn_cos) = turn_rad.sin_cos();
+    let turned =
+        directions().map(|(cos, sin)| (cos * turn_cos + sin * turn_sin, sin * turn_cos - cos * turn_sin));
     let fit = |low: f64, high: f64| {
         let mut sums = [0.0; 6];
         for ring in rays.between(low, high) {
             let share = rays.share(ring);
-            for (ray, &grey) in rays.rings[ring].iter().enumerate() {
-                let (sin, cos) = (TAU * ray as f64 / N_RAYS as f64 - turn_rad).sin_cos();
-                let model = pattern(share * cos, share * sin);
+            let mut of_ring = [0.0; 6];
+            for (&grey, (cos, sin)) in rays.rings[ring].iter().zip(turned) {
+                let (model, grey) = (pattern(share * cos, share * sin), f64::from(grey));
                 let products = [1.0, model, grey, model * model, model * grey, grey * grey];
-                sums.iter_mut().zip(products).for_each(|(sum, product)| *sum += share * product);
+                of_ring.iter_mut().zip(products).for_each(|(sum, product)| *sum += product);
             }
+            sums.iter_mut().zip(of_ring).for_each(|(sum, of_ring)| *sum += share * of_ring);
         }
         let [n, m, g, mm, mg, gg] = sums;
         let (var_m, cov, var_g) = (mm - m * m / n, mg - m * g / n, gg - g * g / n);

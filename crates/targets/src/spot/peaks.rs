@@ -4,8 +4,9 @@
 //! them; a quartered disc is a saddle (the Hessian's determinant below 0). Lindeberg 1998 (International Journal of
 //! Computer Vision 30:79-116) gives the scales.
 
-use super::pyramid::{Level, Plane};
+use super::pyramid::Plane;
 use filmgauge_quantities::PixelPoint;
+use multiversion::multiversion;
 use rayon::prelude::*;
 
 /// Most places of one sort kept at one scale, strongest first.
@@ -15,6 +16,14 @@ const MOST_AT_A_SCALE: usize = 400;
 const BLOB_SHARE: f64 = 0.35;
 /// Scale-normalised mixed slope of two crossing edges as a share of the contrast: 1/π; less, for slant and small discs.
 const SADDLE_SHARE: f64 = 0.16;
+/// Least ratio of the curvatures along and across a blob, or up and down a saddle: lines and edges have less.
+const LEAST_CURVATURE_RATIO: f32 = 0.2;
+const BLOB_ROUND: f32 =
+    LEAST_CURVATURE_RATIO / ((1.0 + LEAST_CURVATURE_RATIO) * (1.0 + LEAST_CURVATURE_RATIO));
+const SADDLE_EVEN: f32 =
+    (1.0 - LEAST_CURVATURE_RATIO) * (1.0 - LEAST_CURVATURE_RATIO) / LEAST_CURVATURE_RATIO;
+/// Rows that one thread takes at a time.
+const ROWS: usize = 32;
 
 /// What a place looks like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,51 +46,58 @@ pub(super) struct Peak {
     strength: f32,
 }
 
-/// Peaks of both scales of a level.
-pub(super) fn peaks(level: &Level, least_contrast: f64) -> Vec<Peak> {
-    let mut found = Vec::new();
-    for (plane, spread) in level.smooth.iter().zip(level.spreads) {
-        let mut at_scale = of_plane(plane, spread, least_contrast);
-        at_scale.sort_by(|a, b| {
-            let place = |p: &Peak| (p.place.y, p.place.x);
-            let (a_at, b_at) = (place(a), place(b));
-            b.strength.total_cmp(&a.strength).then(a_at.0.total_cmp(&b_at.0)).then(a_at.1.total_cmp(&b_at.1))
-        });
-        for sorts in [&[Sort::Dark, Sort::Bright][..], &[Sort::Saddle]] {
-            let of_sort = at_scale.iter().filter(|peak| sorts.contains(&peak.sort));
-            found.extend(of_sort.take(MOST_AT_A_SCALE).map(|peak| Peak {
-                place: PixelPoint::new(peak.place.x * level.scale_px, peak.place.y * level.scale_px),
-                spread_px: spread * level.scale_px,
-                ..*peak
-            }));
-        }
-    }
-    found
+/// Peaks of a plane under a bell of `spread` of its pixels of `scale_px`.
+pub(super) fn peaks(plane: &Plane, spread: f64, scale_px: f64, least_contrast: f64) -> Vec<Peak> {
+    let found = of_plane(plane, spread, least_contrast);
+    let (saddles, blobs): (Vec<_>, Vec<_>) = found.into_iter().partition(|peak| peak.sort == Sort::Saddle);
+    let kept = strongest(blobs).into_iter().chain(strongest(saddles));
+    kept.map(|peak| Peak {
+        place: PixelPoint::new(peak.place.x * scale_px, peak.place.y * scale_px),
+        spread_px: spread * scale_px,
+        ..peak
+    })
+    .collect()
 }
 
-/// Laplacian and negative determinant's root of a plane, both normalised by scale, row by row.
-struct Slopes {
-    blob: Vec<f32>,
-    saddle: Vec<f32>,
-}
-
-fn slopes(plane: &Plane, spread: f64) -> Slopes {
-    let (width, height) = (plane.width, plane.height);
-    let square = (spread * spread) as f32;
-    let (mut blob, mut saddle) = (vec![0.0_f32; width * height], vec![0.0_f32; width * height]);
-    let rows = blob.par_chunks_mut(width).zip(saddle.par_chunks_mut(width)).enumerate();
-    rows.filter(|(y, _)| (1..height - 1).contains(y)).for_each(|(y, (blob, saddle))| {
-        let line = |y: usize| &plane.grey[y * width..(y + 1) * width];
-        let (above, here, below) = (line(y - 1), line(y), line(y + 1));
-        for x in 1..width - 1 {
-            let xx = here[x - 1] + here[x + 1] - 2.0 * here[x];
-            let yy = above[x] + below[x] - 2.0 * here[x];
-            let xy = (above[x - 1] + below[x + 1] - above[x + 1] - below[x - 1]) * 0.25;
-            blob[x] = square * (xx + yy);
-            saddle[x] = square * (xy * xy - xx * yy).max(0.0).sqrt();
-        }
+/// The strongest, in order; of equals the upper left one first.
+fn strongest(mut peaks: Vec<Peak>) -> Vec<Peak> {
+    peaks.sort_by(|a, b| {
+        let (a_at, b_at) = (a.place, b.place);
+        b.strength.total_cmp(&a.strength).then(a_at.y.total_cmp(&b_at.y)).then(a_at.x.total_cmp(&b_at.x))
     });
-    Slopes { blob, saddle }
+    peaks.truncate(MOST_AT_A_SCALE);
+    peaks
+}
+
+/// Laplacian and negative determinant of three rows, not normalised by scale.
+struct Slopes {
+    blob: [Vec<f32>; 3],
+    saddle: [Vec<f32>; 3],
+}
+
+impl Slopes {
+    /// Puts row `y` of the plane in place of the row three above it.
+    fn read(&mut self, plane: &Plane, y: usize) {
+        let line = |y: usize| &plane.grey[y * plane.width..(y + 1) * plane.width];
+        let (blob, saddle) = (&mut self.blob[y % 3], &mut self.saddle[y % 3]);
+        slopes([line(y - 1), line(y), line(y + 1)], &mut blob[1..], &mut saddle[1..]);
+    }
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn slopes([above, here, below]: [&[f32]; 3], blob: &mut [f32], saddle: &mut [f32]) {
+    let n = here.len() - 2;
+    let (a0, a1, a2) = (&above[..n], &above[1..][..n], &above[2..][..n]);
+    let (h0, h1, h2) = (&here[..n], &here[1..][..n], &here[2..][..n]);
+    let (b0, b1, b2) = (&below[..n], &below[1..][..n], &below[2..][..n]);
+    let (blob, saddle) = (&mut blob[..n], &mut saddle[..n]);
+    for x in 0..n {
+        let xx = h0[x] + h2[x] - 2.0 * h1[x];
+        let yy = a1[x] + b1[x] - 2.0 * h1[x];
+        let xy = (a0[x] + b2[x] - a2[x] - b0[x]) * 0.25;
+        blob[x] = xx + yy;
+        saddle[x] = xy * xy - xx * yy;
+    }
 }
 
 fn of_plane(plane: &Plane, spread: f64, least_contrast: f64) -> Vec<Peak> {
@@ -89,38 +105,57 @@ fn of_plane(plane: &Plane, spread: f64, least_contrast: f64) -> Vec<Peak> {
     if width < 5 || height < 5 {
         return Vec::new();
     }
-    let slopes = slopes(plane, spread);
-    let least_blob = (BLOB_SHARE * least_contrast) as f32;
-    let least_saddle = (SADDLE_SHARE * least_contrast) as f32;
-    let rows: Vec<Vec<Peak>> = (2..height - 2)
-        .into_par_iter()
-        .map(|y| {
-            let mut found = Vec::new();
-            for x in 2..width - 2 {
-                let at = y * width + x;
-                let blob = slopes.blob[at];
-                // Rising outwards means dark within.
-                let sort = if blob > 0.0 { Sort::Dark } else { Sort::Bright };
-                if blob.abs() >= least_blob {
-                    found.extend(peak(&slopes.blob, width, (x, y), blob.signum(), sort));
-                }
-                if slopes.saddle[at] >= least_saddle {
-                    found.extend(peak(&slopes.saddle, width, (x, y), 1.0, Sort::Saddle));
-                }
-            }
-            found
-        })
-        .collect();
-    rows.into_iter().flatten().collect()
+    let square = spread * spread;
+    let least_blob = (BLOB_SHARE * least_contrast / square) as f32;
+    let least_saddle = ((SADDLE_SHARE * least_contrast / square) as f32).powi(2);
+    let n_bands = (height - 4).div_ceil(ROWS);
+    let bands = (0..n_bands).into_par_iter().map(|band| {
+        let rows = 2 + band * ROWS..(2 + (band + 1) * ROWS).min(height - 2);
+        let empty = || [0, 1, 2].map(|_| vec![0.0_f32; width]);
+        let mut slopes = Slopes { blob: empty(), saddle: empty() };
+        let mut found = Vec::new();
+        slopes.read(plane, rows.start - 1);
+        slopes.read(plane, rows.start);
+        for y in rows {
+            slopes.read(plane, y + 1);
+            row_peaks(&slopes, y, [least_blob, least_saddle], spread, &mut found);
+        }
+        found
+    });
+    bands.collect::<Vec<_>>().into_iter().flatten().collect()
+}
+
+fn row_peaks(slopes: &Slopes, y: usize, least: [f32; 2], spread: f64, found: &mut Vec<Peak>) {
+    let order = [(y + 2) % 3, y % 3, (y + 1) % 3];
+    let blob = order.map(|k| slopes.blob[k].as_slice());
+    let saddle = order.map(|k| slopes.saddle[k].as_slice());
+    let width = blob[1].len();
+    let square = (spread * spread) as f32;
+    let pairs = blob[1].iter().zip(saddle[1]).enumerate().take(width - 2).skip(2);
+    for (x, (&level, &mixed)) in pairs {
+        // Of curvatures a and b: blob a + b, saddle -a b.
+        if level.abs() >= least[0] && -mixed > BLOB_ROUND * level * level {
+            // Rising outwards means dark within.
+            let sort = if level > 0.0 { Sort::Dark } else { Sort::Bright };
+            found.extend(peak(blob, (x, y), |value| square * level.signum() * value, sort));
+        }
+        if mixed >= least[1] && level * level < SADDLE_EVEN * mixed {
+            found.extend(peak(saddle, (x, y), |value| square * value.max(0.0).sqrt(), Sort::Saddle));
+        }
+    }
 }
 
 /// The peak at a pixel if none of its eight neighbours is higher, placed by parabolas.
-fn peak(values: &[f32], width: usize, (x, y): (usize, usize), sign: f32, sort: Sort) -> Option<Peak> {
-    let at = y * width + x;
-    let value = |dx: isize, dy: isize| sign * values[at.wrapping_add_signed(dy * width as isize + dx)];
-    let here = value(0, 0);
-    let before = [(-1, -1), (0, -1), (1, -1), (-1, 0)].iter().all(|&(dx, dy)| here > value(dx, dy));
-    let after = || [(1, 0), (-1, 1), (0, 1), (1, 1)].iter().all(|&(dx, dy)| here >= value(dx, dy));
+fn peak(
+    lines: [&[f32]; 3],
+    (x, y): (usize, usize),
+    strength: impl Fn(f32) -> f32,
+    sort: Sort,
+) -> Option<Peak> {
+    let value = |dx: usize, dy: usize| strength(lines[dy][x + dx - 1]);
+    let here = value(1, 1);
+    let before = [(0, 1), (0, 0), (1, 0), (2, 0)].iter().all(|&(dx, dy)| here > value(dx, dy));
+    let after = || [(2, 1), (0, 2), (1, 2), (2, 2)].iter().all(|&(dx, dy)| here >= value(dx, dy));
     if !before || !after() {
         return None;
     }
@@ -128,8 +163,8 @@ fn peak(values: &[f32], width: usize, (x, y): (usize, usize), sign: f32, sort: S
         let curve = low + high - 2.0 * here;
         if curve < 0.0 { f64::from(0.5 * (low - high) / curve).clamp(-0.5, 0.5) } else { 0.0 }
     };
-    let dx = top(value(-1, 0), value(1, 0));
-    let dy = top(value(0, -1), value(0, 1));
+    let dx = top(value(0, 1), value(2, 1));
+    let dy = top(value(1, 0), value(1, 2));
     let place = PixelPoint::new(x as f64 + dx, y as f64 + dy);
     Some(Peak { sort, place, spread_px: 0.0, strength: here })
 }

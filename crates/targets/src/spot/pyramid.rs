@@ -1,10 +1,15 @@
-//! The frame as a pyramid of floats: each level half as fine, with one and with two passes of a small bell over it.
+//! The frame as a pyramid: the frame as stored, then levels of floats, each half as fine, with one and with two passes of
+//! a small bell over it.
 
+use super::picture::{Picture, Samples};
 use filmgauge_quantities::{GreyPixels, GreyView};
+use multiversion::multiversion;
 use rayon::prelude::*;
 
 /// Levels below which a picture is too small to halve, px.
 const LEAST_SIDE: usize = 6;
+/// Rows that one thread takes at a time.
+const ROWS: usize = 16;
 
 /// A picture of grey levels.
 #[derive(Debug, Clone)]
@@ -14,76 +19,181 @@ pub(super) struct Plane {
     pub(super) grey: Vec<f32>,
 }
 
-/// One level; its pixel (x, y) is the frame's (x, y) times its scale.
+/// One level below the frame itself; its pixel (x, y) is the frame's (x, y) times its scale.
 #[derive(Debug, Clone)]
 pub(super) struct Level {
     /// The level itself.
-    pub(super) plain: Plane,
-    /// After one pass, and after two.
-    pub(super) smooth: [Plane; 2],
-    /// Standard deviations of the two bells, pixels of the level.
-    pub(super) spreads: [f64; 2],
+    plain: Plane,
+    /// After one pass and after two, with the standard deviations of the bells, pixels of the level.
+    pub(super) smooth: [(Plane, f64); 2],
     /// Size of its pixel, px of the frame.
     pub(super) scale_px: f64,
 }
 
-/// All levels of a frame, finest first, down to the one that suits `coarsest_px`.
-#[must_use]
-pub(super) fn levels(view: &GreyView, coarsest_px: f64) -> Vec<Level> {
-    let mut levels = Vec::new();
-    let mut plain = floats(view);
-    let (mut variance, mut scale_px) = (0.0_f64, 1.0);
-    loop {
-        let once = smoothed(&plain);
-        let twice = smoothed(&once);
-        let next = halved(&once);
-        let spreads = [(variance + 1.0).sqrt(), (variance + 2.0).sqrt()];
-        levels.push(Level { plain, smooth: [once, twice], spreads, scale_px });
-        if scale_px >= coarsest_px || next.width.min(next.height) < LEAST_SIDE {
-            return levels;
+/// A frame and its levels.
+#[derive(Debug, Clone)]
+pub(super) struct Pyramid<'a> {
+    frame: GreyView<'a>,
+    /// Levels, finest first, beginning with pixels of 2 px.
+    pub(super) levels: Vec<Level>,
+}
+
+/// Standard deviation of the bell of [`Pyramid::finest`], px of the frame: √2.
+pub(super) const FINEST_SPREAD_PX: f64 = std::f64::consts::SQRT_2;
+
+impl<'a> Pyramid<'a> {
+    /// All levels of a frame down to the one that suits `coarsest_px`.
+    #[must_use]
+    pub(super) fn new(view: &GreyView<'a>, coarsest_px: f64) -> Self {
+        let mut levels = Vec::new();
+        let (mut plain, mut variance, mut scale_px) = (smoothed_frame(view, 2), 0.25_f64, 2.0);
+        while plain.width.min(plain.height) >= LEAST_SIDE {
+            let once = smoothed(&plain);
+            let twice = smoothed(&once);
+            let next = halved(&once);
+            let smooth = [(once, (variance + 1.0).sqrt()), (twice, (variance + 2.0).sqrt())];
+            levels.push(Level { plain, smooth, scale_px });
+            if scale_px >= coarsest_px {
+                break;
+            }
+            plain = next;
+            variance = (variance + 1.0) / 4.0;
+            scale_px *= 2.0;
         }
-        plain = next;
-        variance = (variance + 1.0) / 4.0;
-        scale_px *= 2.0;
+        Self { frame: *view, levels }
+    }
+
+    /// The finest level under a bell of [`FINEST_SPREAD_PX`].
+    pub(super) fn finest(&self) -> Option<(Plane, f64)> {
+        let level = self.levels.first()?;
+        Some((slightly_smoothed(&level.plain), FINEST_SPREAD_PX / level.scale_px))
+    }
+
+    /// The coarsest picture on which `radius_px` is `least` of its pixels or more; the frame itself where none is.
+    pub(super) fn picture(&self, radius_px: f64, least: f64) -> Picture<'_> {
+        match self.levels.iter().rev().find(|level| radius_px / level.scale_px >= least) {
+            Some(Level { plain, scale_px, .. }) => Picture {
+                size: [plain.width, plain.height],
+                stride: plain.width,
+                samples: Samples::Float(&plain.grey),
+                scale_px: *scale_px,
+            },
+            None => Picture::of(&self.frame),
+        }
     }
 }
 
-fn floats(view: &GreyView) -> Plane {
-    let (width, height, stride) = (view.width(), view.height(), view.stride());
-    let mut grey = vec![0.0_f32; width * height];
-    let rows = grey.par_chunks_mut(width.max(1)).enumerate();
+/// Every `every`-th pixel of every `every`-th row of the frame under one pass of the bell; `every` is 1 or 2.
+pub(super) fn smoothed_frame(view: &GreyView, every: usize) -> Plane {
     match view.pixels() {
-        GreyPixels::Eight(samples) => rows.for_each(|(y, row)| {
-            row.iter_mut().zip(&samples[y * stride..]).for_each(|(to, &from)| *to = f32::from(from));
-        }),
-        GreyPixels::Sixteen(samples) => rows.for_each(|(y, row)| {
-            row.iter_mut().zip(&samples[y * stride..]).for_each(|(to, &from)| *to = f32::from(from));
-        }),
+        GreyPixels::Eight(samples) => frame_of(view, samples, every),
+        GreyPixels::Sixteen(samples) => frame_of(view, samples, every),
     }
+}
+
+fn frame_of<T: Copy + Into<u32> + Sync>(view: &GreyView, samples: &[T], every: usize) -> Plane {
+    let (width, height) = (view.width().div_ceil(every), view.height().div_ceil(every));
+    let mut grey = vec![0.0_f32; width * height];
+    grey.par_chunks_mut(width * ROWS).enumerate().for_each(|(band, rows)| {
+        let mut columns = vec![0_u32; view.width() + 5];
+        for (k, row) in rows.chunks_mut(width).enumerate() {
+            let line = |dy: isize| {
+                let y = (every * (band * ROWS + k)).saturating_add_signed(dy).min(view.height() - 1);
+                &samples[y * view.stride()..][..view.width()]
+            };
+            add_rows([line(-2), line(-1), line(0), line(1), line(2)], &mut columns);
+            if every == 1 { add_columns(&columns, row) } else { add_every_second(&columns, row) }
+        }
+    });
     Plane { width, height, grey }
+}
+
+/// Weighed sums down columns, from the third place of `columns` on; the first and last repeat outwards.
+#[multiversion(targets("x86_64+avx2"))]
+fn add_rows<T: Copy + Into<u32>>([a, b, c, d, e]: [&[T]; 5], columns: &mut [u32]) {
+    let n = c.len();
+    let (a, b, d, e) = (&a[..n], &b[..n], &d[..n], &e[..n]);
+    for (x, to) in columns[2..][..n].iter_mut().enumerate() {
+        let [a, b, c, d, e]: [u32; 5] = [a[x].into(), b[x].into(), c[x].into(), d[x].into(), e[x].into()];
+        *to = a + e + 4 * (b + d) + 6 * c;
+    }
+    (columns[0], columns[1]) = (columns[2], columns[2]);
+    let last = columns[n + 1];
+    columns[n + 2..].fill(last);
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn add_columns(columns: &[u32], out: &mut [f32]) {
+    let n = out.len();
+    let [a, b, c, d, e] = [0, 1, 2, 3, 4].map(|k| &columns[k..][..n]);
+    for (x, to) in out.iter_mut().enumerate() {
+        *to = (a[x] + e[x] + 4 * (b[x] + d[x]) + 6 * c[x]) as i32 as f32 / 256.0;
+    }
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn add_every_second(columns: &[u32], out: &mut [f32]) {
+    for (to, from) in out.iter_mut().zip(columns.windows(5).step_by(2)) {
+        *to = (from[0] + from[4] + 4 * (from[1] + from[3]) + 6 * from[2]) as i32 as f32 / 256.0;
+    }
+}
+
+/// A bell of 1 6 1 along rows and columns, whose variance is a quarter; pixels at the edge stay as they are.
+fn slightly_smoothed(plane: &Plane) -> Plane {
+    let width = plane.width;
+    let mut out = plane.clone();
+    let rows = out.grey.par_chunks_mut(width).enumerate();
+    rows.filter(|(y, _)| (1..plane.height - 1).contains(y)).for_each(|(y, row)| {
+        let line = |y: usize| &plane.grey[y * width..(y + 1) * width];
+        slight_row([line(y - 1), line(y), line(y + 1)], &mut row[1..width - 1]);
+    });
+    out
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn slight_row([above, here, below]: [&[f32]; 3], out: &mut [f32]) {
+    let n = out.len();
+    let [a0, a1, a2] = [0, 1, 2].map(|k| &above[k..][..n]);
+    let [h0, h1, h2] = [0, 1, 2].map(|k| &here[k..][..n]);
+    let [b0, b1, b2] = [0, 1, 2].map(|k| &below[k..][..n]);
+    for (x, to) in out.iter_mut().enumerate() {
+        let corners = a0[x] + a2[x] + b0[x] + b2[x];
+        let sides = a1[x] + b1[x] + h0[x] + h2[x];
+        *to = (corners + 6.0 * sides + 36.0 * h1[x]) / 64.0;
+    }
 }
 
 /// A bell of 1 4 6 4 1 along rows and columns; the edge pixels repeat outwards.
 fn smoothed(plane: &Plane) -> Plane {
     let (width, height) = (plane.width, plane.height);
     let mut grey = vec![0.0_f32; width * height];
-    grey.par_chunks_mut(width.max(1)).enumerate().for_each(|(y, row)| {
-        let line = |dy: isize| {
-            let at = y.saturating_add_signed(dy).min(height - 1) * width;
-            &plane.grey[at..at + width]
-        };
-        let (a, b, c, d, e) = (line(-2), line(-1), line(0), line(1), line(2));
-        let mut column = vec![0.0_f32; width + 4];
-        for x in 0..width {
-            column[x + 2] = (a[x] + e[x] + 4.0 * (b[x] + d[x]) + 6.0 * c[x]) / 256.0;
-        }
-        (column[0], column[1]) = (column[2], column[2]);
-        (column[width + 2], column[width + 3]) = (column[width + 1], column[width + 1]);
-        for (x, to) in row.iter_mut().enumerate() {
-            *to = column[x] + column[x + 4] + 4.0 * (column[x + 1] + column[x + 3]) + 6.0 * column[x + 2];
+    grey.par_chunks_mut(width * ROWS).enumerate().for_each(|(band, rows)| {
+        let mut columns = vec![0.0_f32; width + 4];
+        for (k, row) in rows.chunks_mut(width).enumerate() {
+            let line = |dy: isize| {
+                let y = (band * ROWS + k).saturating_add_signed(dy).min(height - 1);
+                &plane.grey[y * width..(y + 1) * width]
+            };
+            smooth_row([line(-2), line(-1), line(0), line(1), line(2)], &mut columns, row);
         }
     });
     Plane { width, height, grey }
+}
+
+#[multiversion(targets("x86_64+avx2"))]
+fn smooth_row([a, b, c, d, e]: [&[f32]; 5], columns: &mut [f32], out: &mut [f32]) {
+    let n = out.len();
+    let [a, b, c, d, e] = [a, b, c, d, e].map(|row| &row[..n]);
+    for (x, to) in columns[2..][..n].iter_mut().enumerate() {
+        *to = (a[x] + e[x] + 4.0 * (b[x] + d[x]) + 6.0 * c[x]) / 256.0;
+    }
+    (columns[0], columns[1]) = (columns[2], columns[2]);
+    let last = columns[n + 1];
+    columns[n + 2..].fill(last);
+    let [a, b, c, d, e] = [0, 1, 2, 3, 4].map(|k| &columns[k..][..n]);
+    for (x, to) in out.iter_mut().enumerate() {
+        *to = a[x] + e[x] + 4.0 * (b[x] + d[x]) + 6.0 * c[x];
+    }
 }
 
 /// Every second pixel of every second row.
@@ -94,29 +204,6 @@ fn halved(plane: &Plane) -> Plane {
     Plane { width, height, grey }
 }
 
-impl Plane {
-    /// Level between pixels, bilinear; `None` outside.
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "places outside the picture are turned away first"
-    )]
-    pub(super) fn at(&self, x: f64, y: f64) -> Option<f64> {
-        let is_inside = x >= 0.0 && y >= 0.0 && x < self.width as f64 - 1.0 && y < self.height as f64 - 1.0;
-        if !is_inside {
-            return None;
-        }
-        let (column, row) = (x as usize, y as usize);
-        let (fx, fy) = ((x - column as f64) as f32, (y - row as f64) as f32);
-        let two = |row: usize| {
-            let from = row * self.width + column;
-            self.grey[from] + fx * (self.grey[from + 1] - self.grey[from])
-        };
-        let (top, bottom) = (two(row), two(row + 1));
-        Some(f64::from(top + fy * (bottom - top)))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -125,13 +212,25 @@ mod tests {
     #[test]
     fn a_slope_stays_the_same_slope_on_every_level() {
         let image = Canvas::new(128, 96, |x, y| 20.0 + x + 0.5 * y).eight(0.0, 1);
-        let levels = levels(&image.view(), 8.0);
-        assert!(levels.len() == 3 || levels.len() == 4, "{}", levels.len());
-        for level in &levels {
-            let (x, y) = (64.0, 48.0);
-            let seen = level.smooth[0].at(x / level.scale_px, y / level.scale_px).unwrap();
-            assert!((seen - 108.0).abs() < 0.5, "{seen}");
+        let pyramid = Pyramid::new(&image.view(), 8.0);
+        assert_eq!(pyramid.levels.len(), 3);
+        for level in &pyramid.levels {
+            let at = |side: f64| (side / level.scale_px) as usize;
+            for (plane, _) in &level.smooth {
+                let seen = plane.grey[at(48.0) * plane.width + at(64.0)];
+                assert!((seen - 108.0).abs() < 0.5, "{seen}");
+            }
         }
-        assert!(levels[0].plain.at(127.5, 3.0).is_none());
+    }
+
+    #[test]
+    fn levels_of_both_sample_widths_are_alike() {
+        let eight = Canvas::new(61, 43, |x, y| 20.0 + x + 0.5 * y).eight(3.0, 1);
+        let view = eight.view();
+        let samples = (0..61 * 43).filter_map(|i| view.get(i % 61, i / 61)).map(|level| level as u16 * 256);
+        let sixteen = filmgauge_quantities::GreyImage::from_u16(61, 43, 16, samples.collect()).unwrap();
+        let (low, high) = (smoothed_frame(&view, 2), smoothed_frame(&sixteen.view(), 2));
+        assert_eq!((low.width, low.height), (31, 22));
+        assert!(low.grey.iter().zip(&high.grey).all(|(a, b)| a * 256.0 == *b));
     }
 }

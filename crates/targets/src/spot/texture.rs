@@ -72,10 +72,9 @@ pub fn texture_spots(
     if view.width() <= 2 * half + 2 || view.height() <= 2 * half + 2 {
         return Ok(Vec::new());
     }
-    let levels = pyramid::levels(view, 1.0);
-    let Some(level) = levels.first() else { return Ok(Vec::new()) };
+    let plane = pyramid::smoothed_frame(view, 1);
     let least = (options.least_slope_share * f64::from(view.full_scale())).powi(2);
-    let mut places = strengths(&level.smooth[0], half);
+    let mut places = strengths(&plane, half);
     places.retain(|&(strength, ..)| strength >= least);
     places.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.2, a.1).cmp(&(b.2, b.1))));
     let strongest = places.first().map_or(1.0, |first| first.0);
