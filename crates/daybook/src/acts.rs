@@ -78,15 +78,20 @@ impl Workbook {
     /// Makes `texts` the ones worked on, with `entry` as their line.
     fn take(&mut self, texts: Texts, entry: Entry) -> Result<(), DaybookError> {
         let name = self.dossier.file_name.clone();
-        let text = texts.get(&name).cloned().unwrap_or_default();
-        let dossier = Dossier::parse(self.dossier.root.clone(), &name, text)
-            .map_err(|error| DaybookError::refused(error.to_string()))?;
+        let text = texts.get(&name).map_or("", String::as_str);
+        let is_same = text == self.dossier.text;
+        let parsed = (!is_same).then(|| Dossier::parse(self.dossier.root.clone(), &name, text.to_owned()));
+        let dossier = parsed.transpose().map_err(|error| DaybookError::refused(error.to_string()))?;
+        let files: Vec<String> = entry.splices.iter().map(|splice| splice.file.clone()).collect();
         self.note(entry)?;
-        (self.texts, self.dossier) = (texts, dossier);
-        self.read_picks();
+        self.texts = texts;
+        if let Some(dossier) = dossier {
+            self.dossier = dossier;
+        }
+        self.read_picks(&files);
         self.version += 1;
         self.dirty_since.get_or_insert_with(Instant::now);
-        self.journal.flush(self.disk.as_ref())
+        self.flush()
     }
 
     pub(crate) fn note(&mut self, entry: Entry) -> Result<(), DaybookError> {

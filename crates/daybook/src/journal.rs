@@ -24,34 +24,48 @@ impl Journal {
 
     /// Adds a line to those that wait.
     pub(crate) fn add(&mut self, entry: &Entry) -> Result<(), DaybookError> {
-        let mut line = serde_json::to_vec(entry)?;
-        line.push(b'\n');
-        self.waiting.extend(line);
+        self.waiting.extend(line(entry)?);
         self.n_waiting += 1;
         Ok(())
     }
 
-    /// Writes and syncs what waits; after a failure it still waits.
-    pub(crate) fn flush(&mut self, disk: &dyn Disk) -> Result<(), DaybookError> {
+    /// Writes and syncs what waits; after a failure it still waits. A file that somebody shortened or took away
+    /// meanwhile is written again whole, from `entries`.
+    pub(crate) fn flush(&mut self, disk: &dyn Disk, entries: &[Entry]) -> Result<(), DaybookError> {
         if self.waiting.is_empty() {
             return Ok(());
         }
-        let written = disk.append(&self.path, self.kept, &self.waiting);
+        let on_disk = std::fs::metadata(&self.path).map_or(0, |file| file.len());
+        let is_short = on_disk < self.kept;
+        let (written, length) = if is_short {
+            let all = entries.iter().map(line).collect::<Result<Vec<_>, _>>()?.concat();
+            (disk.replace(&self.path, &all), all.len() as u64)
+        } else {
+            let length = self.kept + self.waiting.len() as u64;
+            (disk.append(&self.path, self.kept, &self.waiting), length)
+        };
         written.map_err(|source| DaybookError::Write {
             path: self.path.clone(),
             source,
             safe: match self.n_waiting {
+                _ if is_short => "Every change is kept in memory and tried again".into(),
                 1 => "The last change is kept in memory and tried again; all earlier ones are on disk".into(),
                 n => format!(
                     "The last {n} changes are kept in memory and tried again; all earlier ones are on disk"
                 ),
             },
         })?;
-        self.kept += self.waiting.len() as u64;
+        self.kept = length;
         self.waiting.clear();
         self.n_waiting = 0;
         Ok(())
     }
+}
+
+fn line(entry: &Entry) -> Result<Vec<u8>, DaybookError> {
+    let mut line = serde_json::to_vec(entry)?;
+    line.push(b'\n');
+    Ok(line)
 }
 
 /// What a day book's file holds.

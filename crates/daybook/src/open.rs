@@ -90,7 +90,8 @@ pub(crate) fn open(
         dirty_since: None,
         disk,
     };
-    workbook.read_picks();
+    let files: Vec<String> = workbook.texts.keys().cloned().collect();
+    workbook.read_picks(&files);
     notes.extend(workbook.record_opening(settled.foreign)?);
     Ok((workbook, notes))
 }
@@ -143,7 +144,7 @@ impl Workbook {
             let mut entry = self.entry(act.to_owned(), changes, foreign);
             (entry.begins, entry.outside) = (begins, !begins);
             self.note(entry)?;
-            unwritten = self.journal.flush(self.disk.as_ref()).err().map(|error| note(error.to_string()));
+            unwritten = self.flush().err().map(|error| note(error.to_string()));
         }
         if unwritten.is_some() || self.is_any_file_behind() {
             self.dirty_since = Some(Instant::now());

@@ -50,10 +50,7 @@ pub(crate) fn put(text: &str, pick: &Pick) -> Result<(String, Option<Pick>), Day
         }
     }
     let made = columns.iter().map(|column| cell_of(pick, column)).collect::<Vec<_>>().join(",");
-    let same = (at + 1..lines.len()).find_map(|index| {
-        let found = row(&lines[index], &columns)?;
-        (found.frame == pick.frame && found.target == pick.target).then_some((index, found))
-    });
+    let same = found(&lines, (at, &columns), pick.frame, &pick.target);
     let old = match same {
         Some((index, found)) => {
             lines[index] = made;
@@ -71,13 +68,24 @@ pub(crate) fn put(text: &str, pick: &Pick) -> Result<(String, Option<Pick>), Day
 pub(crate) fn remove(text: &str, frame: u32, target: &str) -> Option<(String, Pick)> {
     let (at, columns) = head(text)?;
     let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
-    let (index, old) = (at + 1..lines.len()).find_map(|index| {
-        let found = row(&lines[index], &columns)?;
-        (found.frame == frame && found.target == target).then_some((index, found))
-    })?;
+    let (index, old) = found(&lines, (at, &columns), frame, target)?;
     lines.remove(index);
     let is_bare = lines.len() == 1;
     Some((if is_bare { String::new() } else { joined(text, &lines) }, old))
+}
+
+/// Line of a mark below the head, and the mark. Only lines that name the target are read, as there may be thousands.
+fn found(
+    lines: &[String],
+    (head, columns): (usize, &[String]),
+    frame: u32,
+    target: &str,
+) -> Option<(usize, Pick)> {
+    let below = lines.iter().enumerate().skip(head + 1).filter(|(_, line)| line.contains(target));
+    let frame_at = columns.iter().position(|column| column == "frame")?;
+    let mut of_frame =
+        below.filter(|(_, line)| cells(line).nth(frame_at).and_then(|cell| cell.parse().ok()) == Some(frame));
+    of_frame.find_map(|(index, line)| Some((index, row(line, columns).filter(|pick| pick.target == target)?)))
 }
 
 /// A mark in words.

@@ -9,41 +9,53 @@ use std::time::{Duration, Instant};
 const LONGEST_WAIT: Duration = Duration::from_secs(2);
 
 impl Workbook {
-    /// Writes what is not on disk yet: the day book, then the files.
+    /// Writes what is not on disk yet: the day book, then each file; one that fails does not keep the others waiting.
     ///
     /// # Errors
     /// [`DaybookError::Write`] says what is safe; [`DaybookError::ChangedOutside`] when another program changed a
-    /// file meanwhile, whose version is then kept under another name.
+    /// file meanwhile, whose version is then kept under another name. Of several, the first.
     pub fn save(&mut self) -> Result<(), DaybookError> {
         self.check_writable()?;
-        self.journal.flush(self.disk.as_ref())?;
-        for (file, text) in &self.texts {
-            let known = self.on_disk.get(file).map_or(&[][..], Vec::as_slice);
-            if known == text.as_bytes() {
-                continue;
+        self.flush()?;
+        let files: Vec<String> = self.texts.keys().cloned().collect();
+        let failed = files.iter().filter_map(|file| self.save_file(file).err()).collect::<Vec<_>>();
+        match failed.into_iter().next() {
+            Some(error) => Err(error),
+            None => {
+                self.dirty_since = None;
+                Ok(())
             }
-            let path = self.dossier.root.join(file);
-            let failed = |source| DaybookError::Write {
-                path: path.clone(),
-                source,
-                safe: "Every change is safe in the day book; the file is tried again".into(),
-            };
-            let found = std::fs::read(&path).unwrap_or_default();
-            if found != known {
-                let kept = free_name(&self.dossier.root, file, "outside");
-                self.disk.replace(&self.dossier.root.join(&kept), &found).map_err(failed)?;
-                self.on_disk.insert(file.clone(), found);
-                return Err(DaybookError::ChangedOutside { file: file.clone(), kept });
-            }
-            let written = if text.is_empty() {
-                self.disk.remove(&path)
-            } else {
-                self.disk.replace(&path, text.as_bytes())
-            };
-            written.map_err(failed)?;
-            self.on_disk.insert(file.clone(), text.clone().into_bytes());
         }
-        self.dirty_since = None;
+    }
+
+    /// Writes the lines of the day book that wait.
+    pub(crate) fn flush(&mut self) -> Result<(), DaybookError> {
+        self.journal.flush(self.disk.as_ref(), &self.entries)
+    }
+
+    fn save_file(&mut self, file: &str) -> Result<(), DaybookError> {
+        let text = self.texts.get(file).map_or("", String::as_str);
+        let known = self.on_disk.get(file).map_or(&[][..], Vec::as_slice);
+        if known == text.as_bytes() {
+            return Ok(());
+        }
+        let path = self.dossier.root.join(file);
+        let failed = |source| DaybookError::Write {
+            path: path.clone(),
+            source,
+            safe: "Every change is safe in the day book; the file is tried again".into(),
+        };
+        let found = std::fs::read(&path).unwrap_or_default();
+        if found != known {
+            let kept = free_name(&self.dossier.root, file, "outside");
+            self.disk.replace(&self.dossier.root.join(&kept), &found).map_err(failed)?;
+            self.on_disk.insert(file.to_owned(), found);
+            return Err(DaybookError::ChangedOutside { file: file.to_owned(), kept });
+        }
+        let written =
+            if text.is_empty() { self.disk.remove(&path) } else { self.disk.replace(&path, text.as_bytes()) };
+        written.map_err(failed)?;
+        self.on_disk.insert(file.to_owned(), text.as_bytes().to_vec());
         Ok(())
     }
 

@@ -29,11 +29,19 @@ impl Splice {
         if old == new {
             return None;
         }
-        let alike = |(a, b): &(char, char)| a == b;
-        let start: usize = old.chars().zip(new.chars()).take_while(alike).map(|(a, _)| a.len_utf8()).sum();
+        // Bytes are counted, not letters, as a day's marks are long; then whole letters are kept together.
+        let alike = |(a, b): &(u8, u8)| a == b;
+        let mut start = old.bytes().zip(new.bytes()).take_while(alike).count();
+        while !old.is_char_boundary(start) || !new.is_char_boundary(start) {
+            start -= 1;
+        }
         let (old_rest, new_rest) = (&old[start..], &new[start..]);
-        let backwards = old_rest.chars().rev().zip(new_rest.chars().rev());
-        let end: usize = backwards.take_while(alike).map(|(a, _)| a.len_utf8()).sum();
+        let mut end = old_rest.bytes().rev().zip(new_rest.bytes().rev()).take_while(alike).count();
+        while !old_rest.is_char_boundary(old_rest.len() - end)
+            || !new_rest.is_char_boundary(new_rest.len() - end)
+        {
+            end -= 1;
+        }
         Some(Self {
             file: file.to_owned(),
             at: start,
@@ -74,4 +82,25 @@ impl Splice {
 
 pub(crate) fn hash(text: &str) -> String {
     blake3::hash(text.as_bytes()).to_hex().to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_splice_never_cuts_a_letter() {
+        // "ä" is c3 a4, "ü" is c3 bc, "¤" is c2 a4: they share their first or their last byte.
+        for (old, new) in
+            [("xäy", "xüy"), ("xäy", "x¤y"), ("ä", ""), ("", "ü"), ("aaa", "aa"), ("äü", "äüäü")]
+        {
+            let splice = Splice::between("f", old, new).unwrap();
+            let mut texts = Texts::from([("f".to_owned(), old.to_owned())]);
+            splice.apply(&mut texts).unwrap();
+            assert_eq!(texts["f"], new);
+            splice.inverse().apply(&mut texts).unwrap();
+            assert_eq!(texts["f"], old);
+        }
+        assert_eq!(Splice::between("f", "same", "same"), None);
+    }
 }

@@ -139,12 +139,15 @@ impl Workbook {
         self.journal.waiting.is_empty() && self.dirty_since.is_none()
     }
 
-    pub(crate) fn read_picks(&mut self) {
-        let of_file = |(file, text): (&String, &String)| {
-            let camera = file.strip_prefix("picks/")?.strip_suffix(".csv")?;
-            Some((camera.to_owned(), picks::read(text)))
-        };
-        self.picks = self.texts.iter().filter_map(of_file).collect();
+    /// Reads the marks of these files again; other files are passed over.
+    pub(crate) fn read_picks(&mut self, files: &[String]) {
+        for file in files {
+            let Some(camera) = file.strip_prefix("picks/").and_then(|name| name.strip_suffix(".csv")) else {
+                continue;
+            };
+            let text = self.texts.get(file).map_or("", String::as_str);
+            self.picks.insert(camera.to_owned(), picks::read(text));
+        }
     }
 
     fn act_of(&self, seq: u64) -> Option<&str> {

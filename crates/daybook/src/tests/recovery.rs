@@ -81,3 +81,32 @@ fn a_change_outside_while_open_is_kept_beside_whatever_it_holds() {
     assert!(fs::read_to_string(dir.path().join("dossier.toml")).unwrap().contains("\"one\""));
     assert_eq!(fs::read(dir.path().join("dossier.toml.outside-1")).unwrap(), b"\xff\xfe theirs");
 }
+
+#[test]
+fn a_day_book_taken_away_while_open_is_written_again_whole() {
+    let dir = folder();
+    let path = dir.path().join("daybook.jsonl");
+    let (mut book, _) = opened(dir.path());
+    book.apply("one", &[title("one")]).unwrap();
+    let shortened = fs::read(&path).unwrap()[..40].to_vec();
+    fs::remove_file(&path).unwrap();
+    book.apply("two", &[title("two")]).unwrap();
+    fs::write(&path, shortened).unwrap();
+    book.apply("three", &[title("three")]).unwrap();
+    drop(book);
+    let (mut book, notes) = opened(dir.path());
+    assert_eq!((notes, book.document().test.title.as_str()), (Vec::new(), "three"));
+    while book.undo().unwrap().is_some() {}
+    assert_eq!(book.dossier().text, START);
+}
+
+#[test]
+fn one_file_that_fails_does_not_keep_the_others_waiting() {
+    let dir = folder();
+    let (mut book, _) = opened(dir.path());
+    book.apply("both", &[title("one"), pick(1, 2.0)]).unwrap();
+    fs::write(dir.path().join("dossier.toml"), "theirs").unwrap();
+    book.save().unwrap_err();
+    assert!(dir.path().join("picks/side.csv").exists());
+    assert!(!book.is_saved());
+}
