@@ -77,7 +77,7 @@ fn daybook(ui: &mut Ui, session: Option<&Session>) {
             };
             let changes = entry.changes.iter().take(1);
             let changes: Vec<String> = changes
-                .map(|change| format!("{}: {} → {}", change.place, told(&change.old), told(&change.new)))
+                .map(|change| format!("{}: {}, now {}", change.place, told(&change.old), told(&change.new)))
                 .collect();
             ui.label(format!("{when}  {}  {verb}{}  {}", entry.who, entry.act, changes.join("")));
         }

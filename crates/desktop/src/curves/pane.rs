@@ -103,7 +103,7 @@ fn range(panel: &Panel, from_s: f64, to_s: f64) -> (f64, f64) {
         .iter()
         .filter_map(|curve| Some((curve.points.first()?.time_s, curve.points.last()?.time_s)));
     let (first, last) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), (c, d)| (a.min(c), b.max(d)));
-    let is_new = !(from_s < to_s) || to_s < first || from_s > last;
+    let is_new = from_s >= to_s || to_s < first || from_s > last;
     if is_new { (first, last) } else { (from_s, to_s) }
 }
 

@@ -75,9 +75,11 @@ fn seen(ui: &mut Ui, session: &Session, commands: &mut Commands) {
     }
     ui.spacing_mut().slider_width = 60.0;
     let (mut brightness, mut contrast) = (session.view.brightness, session.view.contrast);
-    let first = ui.add(Slider::new(&mut brightness, -1.0..=1.0).show_value(false).text("Brightness"));
-    let second = ui.add(Slider::new(&mut contrast, -1.0..=1.0).show_value(false).text("Contrast"));
-    if first.changed() || second.changed() {
+    let mut slider = |name: &str, value: &mut f32| {
+        let name = ui.label(name).id;
+        ui.add(Slider::new(value, -1.0..=1.0).show_value(false)).labelled_by(name).changed()
+    };
+    if slider("Brightness", &mut brightness) | slider("Contrast", &mut contrast) {
         commands.push(Command::Levels(brightness, contrast));
     }
 }

@@ -54,8 +54,9 @@ pub(crate) fn choice<T: PartialEq + Copy>(
         let name = ui.label(label).id;
         let list = ComboBox::from_id_salt(label).selected_text(shown).show_ui(ui, |ui| {
             for (option, word) in options {
-                if ui.selectable_label(value == Some(*option), *word).clicked() && value != Some(*option) {
-                    chosen = Some(*option);
+                if ui.selectable_label(value == Some(*option), *word).clicked() {
+                    chosen = Some(*option).filter(|option| value != Some(*option));
+                    ui.close();
                 }
             }
         });

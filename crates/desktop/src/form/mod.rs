@@ -37,15 +37,6 @@ pub(crate) enum State {
 }
 
 impl State {
-    /// A sign that tells states apart without colour.
-    pub(crate) fn sign(&self) -> &'static str {
-        match self {
-            Self::Empty(_) => "○",
-            Self::Done(_) => "✔",
-            Self::Person(_) => "▶",
-        }
-    }
-
     /// The state in one word or three.
     pub(crate) fn word(&self) -> &'static str {
         match self {
@@ -108,8 +99,6 @@ impl Line {
 
 /// Lines of one kind.
 struct Section {
-    /// Heading.
-    name: &'static str,
     /// The lines as they stand.
     lines: fn(&Session) -> Vec<Line>,
     /// What a chosen line opens.
@@ -118,22 +107,22 @@ struct Section {
 
 /// All of them, in the order in which one fills them in.
 const SECTIONS: [Section; 16] = [
-    Section { name: "Test", lines: test::lines, open: test::open },
-    Section { name: "Films", lines: films::lines, open: films::open },
-    Section { name: "Cameras", lines: cameras::lines, open: cameras::open },
-    Section { name: "Film speed", lines: speed::lines, open: speed::open },
-    Section { name: "Exposure", lines: exposure::lines, open: exposure::open },
-    Section { name: "Time zero", lines: zero::lines, open: zero::open },
-    Section { name: "Reference board", lines: board::lines, open: board::open },
-    Section { name: "Bodies", lines: bodies::lines, open: bodies::open },
-    Section { name: "Targets", lines: targets::lines, open: targets::open },
-    Section { name: "Crush", lines: crush::lines, open: crush::open },
-    Section { name: "Gaps", lines: gaps::lines, open: gaps::open },
-    Section { name: "Events", lines: events::lines, open: events::open },
-    Section { name: "Channels", lines: channels::lines, open: channels::open },
-    Section { name: "Findings", lines: findings::lines, open: findings::open },
-    Section { name: "Crosscheck", lines: checks::lines, open: checks::open },
-    Section { name: "Notices", lines: notices::lines, open: notices::open },
+    Section { lines: test::lines, open: test::open },
+    Section { lines: films::lines, open: films::open },
+    Section { lines: cameras::lines, open: cameras::open },
+    Section { lines: speed::lines, open: speed::open },
+    Section { lines: exposure::lines, open: exposure::open },
+    Section { lines: zero::lines, open: zero::open },
+    Section { lines: board::lines, open: board::open },
+    Section { lines: bodies::lines, open: bodies::open },
+    Section { lines: targets::lines, open: targets::open },
+    Section { lines: crush::lines, open: crush::open },
+    Section { lines: gaps::lines, open: gaps::open },
+    Section { lines: events::lines, open: events::open },
+    Section { lines: channels::lines, open: channels::open },
+    Section { lines: findings::lines, open: findings::open },
+    Section { lines: checks::lines, open: checks::open },
+    Section { lines: notices::lines, open: notices::open },
 ];
 
 /// Every line as it stands.

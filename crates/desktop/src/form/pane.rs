@@ -3,7 +3,15 @@
 use super::{Line, SECTIONS, State};
 use crate::command::{Command, Commands};
 use crate::session::Session;
-use eframe::egui::{self, Button, Color32, Frame, RichText, Role, ScrollArea, Ui, WidgetInfo};
+use eframe::egui::{
+    self, Align, Button, Color32, Frame, Id, Layout, Response, RichText, Role, ScrollArea, Sense, Shape,
+    Stroke, Ui, WidgetInfo, vec2,
+};
+
+/// Side of a line's sign, points.
+const SIGN: f32 = 14.0;
+/// Space above the lines of a kind, points.
+const GROUP_SPACE: f32 = 6.0;
 
 /// Shows the form.
 pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
@@ -14,8 +22,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
             if lines.is_empty() {
                 continue;
             }
-            ui.add_space(4.0);
-            ui.label(RichText::new(section.name).strong());
+            ui.add_space(GROUP_SPACE);
             for line in lines {
                 let is_open = session.view.line == line.key;
                 head_of(ui, &line, is_open, commands);
@@ -95,20 +102,56 @@ fn standing(session: &Session, needs: usize) -> String {
 
 fn head_of(ui: &mut Ui, line: &Line, is_open: bool, commands: &mut Commands) {
     let colour = match line.state {
-        State::Person(_) => Some(ui.visuals().warn_fg_color),
-        State::Empty(_) => Some(ui.visuals().weak_text_color()),
-        State::Done(_) => None,
+        State::Person(_) => ui.visuals().warn_fg_color,
+        State::Empty(_) => ui.visuals().weak_text_color(),
+        State::Done(_) => ui.visuals().text_color(),
     };
-    let words = format!("{} {}: {}", line.state.sign(), line.title, line.state.text());
-    let text = RichText::new(words).color(colour.unwrap_or_else(|| ui.visuals().text_color()));
-    let button = Button::selectable(is_open, text).wrap().fill(Color32::TRANSPARENT);
-    let response = ui.add_sized([ui.available_width(), 0.0], button);
+    let response = ui
+        .horizontal_top(|ui| {
+            sign(ui, &line.state, colour);
+            let text = RichText::new(format!("{}: {}", line.title, line.state.text())).color(colour);
+            let button = Button::selectable(is_open, text).wrap();
+            ui.with_layout(Layout::top_down_justified(Align::LEFT), |ui| ui.add(button)).inner
+        })
+        .inner;
     let name = format!("{}: {}, {}", line.title, line.state.word(), line.state.text());
     response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_open, &name));
+    scroll_to(ui, line, is_open, &response);
     if response.clicked() {
         commands.push(Command::Line(if is_open { String::new() } else { line.key.clone() }));
         if let Some((camera, frame)) = line.evidence.clone().filter(|_| !is_open) {
             commands.push(Command::Evidence(camera, frame));
+        }
+    }
+}
+
+/// Brings a line into view when it was opened from elsewhere.
+fn scroll_to(ui: &Ui, line: &Line, is_open: bool, response: &Response) {
+    let id = Id::unique("line that was in view");
+    if is_open && ui.data(|data| data.get_temp::<String>(id)).as_ref() != Some(&line.key) {
+        ui.data_mut(|data| data.insert_temp(id, line.key.clone()));
+        response.scroll_to_me(Some(Align::TOP));
+    }
+}
+
+/// A sign that tells states apart without colour: a tick, an empty circle, a filled wedge.
+fn sign(ui: &mut Ui, state: &State, colour: Color32) {
+    let (rect, _) = ui.allocate_exact_size(vec2(SIGN, ui.spacing().interact_size.y), Sense::hover());
+    let (at, half) = (rect.center(), SIGN / 2.0 - 2.0);
+    let stroke = Stroke::new(1.8, colour);
+    let painter = ui.painter();
+    match state {
+        State::Empty(_) => {
+            painter.circle_stroke(at, half, stroke);
+        }
+        State::Done(_) => {
+            let corner = at + vec2(-half * 0.2, half * 0.7);
+            painter.line_segment([at + vec2(-half, 0.0), corner], stroke);
+            painter.line_segment([corner, at + vec2(half, -half * 0.8)], stroke);
+        }
+        State::Person(_) => {
+            let corners = [vec2(-half, -half), vec2(half, 0.0), vec2(-half, half)].map(|step| at + step);
+            painter.add(Shape::convex_polygon(corners.to_vec(), colour, Stroke::NONE));
         }
     }
 }

@@ -65,11 +65,7 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
         Command::Levels(brightness, contrast) => {
             (session.view.brightness, session.view.contrast) = (brightness, contrast);
         }
-        Command::Overlay(name) => {
-            if !session.view.hidden.remove(name) {
-                session.view.hidden.insert(name);
-            }
-        }
+        Command::Overlay(name) => toggle(&mut session.view.hidden, name),
         Command::Kind(kind) => session.view.kind = kind,
         Command::OnBody(body) => session.view.body = Some(body),
         Command::Radius(radius_px) => session.view.radius_px = radius_px.clamp(3.0, 200.0),
@@ -79,12 +75,16 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
         Command::Curves(title) => {
             let mut shown: std::collections::BTreeSet<String> =
                 curves.titles(session).into_iter().filter(|(_, is_shown)| *is_shown).map(|it| it.0).collect();
-            if !shown.remove(&title) {
-                shown.insert(title);
-            }
+            toggle(&mut shown, title);
             session.view.curves = Some(shown);
         }
         _ => {}
+    }
+}
+
+fn toggle<T: Ord>(set: &mut std::collections::BTreeSet<T>, name: T) {
+    if !set.remove(&name) {
+        set.insert(name);
     }
 }
 

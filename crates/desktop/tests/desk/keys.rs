@@ -77,7 +77,7 @@ fn a_mark_by_hand_is_fitted_and_nudged() {
     let mut hands = opened();
     hands.key(Modifiers::COMMAND, Key::ArrowDown);
     hands.key(Modifiers::COMMAND, Key::M);
-    assert!(hands.shows("mark by hand at x 90.8"), "{:?}", hands.names("Close-up"));
+    assert!(hands.shows("mark by hand at x 91.4"), "{:?}", hands.names("Close-up"));
     assert!(hands.shows("fitted, ±"), "{:?}", hands.names("Close-up"));
     hands.key(Modifiers::NONE, Key::ArrowDown);
     assert!(hands.shows("as pointed"));

@@ -33,6 +33,8 @@ fn a_newcomer_comes_from_the_film_to_the_sheet_and_back() {
     assert!(hands.said().starts_with("Measured in"), "{}", hands.said());
     figures(&hands);
 
+    doubt(&mut hands);
+    hands.press("Measure again");
     mend(&mut hands);
     hands.press("Measure again");
     let results = hands.harness.state().results().unwrap();
@@ -77,6 +79,9 @@ fn board(hands: &mut Hands) {
     assert!((board.from_px[0] - 155.71).abs() < 0.01 && (board.to_px[1] - 78.078).abs() < 0.01, "{board:?}");
 }
 
+/// Whether a place of the picture is on a body, px.
+type IsOn = fn(f32, f32) -> bool;
+
 /// Bodies, and the targets that are found, each on its body.
 fn targets(hands: &mut Hands) {
     hands.line("Bodies");
@@ -93,7 +98,7 @@ fn targets(hands: &mut Hands) {
     hands.choose("Part in the test", "ground: does not move");
     hands.line("Targets, side");
     hands.press("Find targets in this frame");
-    let plans: [(&str, &str, fn(f32, f32) -> bool); 3] = [
+    let plans: [(&str, &str, IsOn); 3] = [
         ("car", "0.8224", |x, y| x < 600.0 && (260.0..320.0).contains(&y)),
         ("truck", "1.1988", |x, y| x > 900.0 && y < 260.0),
         ("ground", "1.5985", |_, y| y > 380.0),
@@ -102,8 +107,8 @@ fn targets(hands: &mut Hands) {
     for (body, offset, is_on) in plans {
         hands.choose("New targets are on body", body);
         hands.enter("New targets lie in front of the board, m", offset);
-        while let Some(n) = found(hands).iter().position(|[x, y]| is_on(*x, *y)) {
-            hands.press(&format!("Take {}", n + 1));
+        while let Some((n, _)) = found(hands).into_iter().find(|(_, [x, y])| is_on(*x, *y)) {
+            hands.press(&format!("Take {n}"));
         }
     }
     let document = hands.harness.state().document().unwrap();
@@ -111,12 +116,12 @@ fn targets(hands: &mut Hands) {
     assert_eq!(["car", "truck", "ground"].map(count), [5, 4, 3]);
 }
 
-/// Places of the targets that wait, as their lines say, px.
-fn found(hands: &Hands) -> Vec<[f32; 2]> {
+/// Numbers and places of the quadrants that wait, as their lines say, px.
+fn found(hands: &Hands) -> Vec<(usize, [f32; 2])> {
     let place = |name: &String| {
-        let (_, rest) = name.split_once("quadrant at ")?;
+        let (n, rest) = name.split_once("quadrant at ")?;
         let mut numbers = rest.split(", ").filter_map(|part| part.parse::<f32>().ok());
-        Some([numbers.next()?, numbers.next()?])
+        Some((n.trim().parse().ok()?, [numbers.next()?, numbers.next()?]))
     };
     hands.names(" at ").iter().filter_map(place).collect()
 }
@@ -151,10 +156,23 @@ fn figures(hands: &Hands) {
     assert!(hands.shows("Speed at contact, car, film: done, 14.4"), "{:?}", hands.names("Speed at"));
 }
 
-/// A mark by hand where dust hid a target.
-fn mend(hands: &mut Hands) {
+/// A stretch of a target's marks that are not to be used.
+fn doubt(hands: &mut Hands) {
     hands.line("Gaps: ");
-    let name = hands.names("Mend ").into_iter().next().expect("a gap to mend");
+    hands.key(Modifiers::COMMAND, Key::ArrowDown);
+    hands.enter("Frame", "200");
+    let name = hands.names("Do not trust ").into_iter().next().unwrap();
+    hands.press(&name);
+    hands.enter("To frame", "204");
+    hands.choose("Cause", "hidden");
+    assert!(hands.shows("The figures are older than the dossier"));
+}
+
+/// A mark by hand in a gap.
+fn mend(hands: &mut Hands) {
+    assert!(hands.shows(": hidden, frames 200 to 204"), "{:?}", hands.names("hidden"));
+    let names = hands.names("Mend ");
+    let name = names.iter().find(|name| name.ends_with(" at 200")).expect("a gap to mend").clone();
     hands.press(&name);
     let target = name.split_whitespace().nth(1).unwrap().to_owned();
     assert!(hands.shows("Accept"), "the point is in hand where the target was last");
