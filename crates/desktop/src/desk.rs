@@ -6,6 +6,7 @@ use crate::curves::{self, Curves};
 use crate::film::{self, Screen};
 use crate::form;
 use crate::look;
+use crate::measured::Measured;
 use crate::obey::{self, running};
 use crate::pages;
 use crate::places::{Places, Remembered};
@@ -76,6 +77,30 @@ impl Desk {
     #[must_use]
     pub fn results(&self) -> Option<&Results> {
         Some(&self.session.as_ref()?.measured.as_ref()?.results)
+    }
+
+    /// Looks at a frame of the camera that is looked at; beyond the last means the last.
+    pub fn go_to(&mut self, frame: u32) {
+        self.commands.push(Command::Frame(frame));
+    }
+
+    /// Number of the frame that is on the screen; `None` until a first picture has come.
+    #[must_use]
+    pub fn frame_shown(&self) -> Option<u32> {
+        Some(self.session.as_ref()?.reel()?.latest()?.number.0)
+    }
+
+    /// Number of frames of the film that is looked at; 0 until it is known.
+    #[must_use]
+    pub fn n_frames(&self) -> u32 {
+        self.session.as_ref().and_then(Session::reel).map_or(0, film::Reel::n_frames)
+    }
+
+    /// Shows results that were measured elsewhere from the open dossier as it stands.
+    pub fn show(&mut self, results: Results) {
+        if let Some(session) = &mut self.session {
+            session.measured = Some(Measured::new(results, session.workbook.version()));
+        }
     }
 
     /// Sentences said so far, latest last.

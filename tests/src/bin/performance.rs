@@ -28,6 +28,10 @@ fn main() -> anyhow::Result<()> {
         let table = filmgauge_tests::performance::follow::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
     }
+    if section.as_deref() == Some("desk") {
+        let table = filmgauge_tests::performance::desk::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     if section.as_deref() == Some("spot") {
         let table = filmgauge_tests::performance::spot::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
@@ -46,7 +50,9 @@ fn main() -> anyhow::Result<()> {
         + "\n"
         + &filmgauge_tests::performance::follow::table()?
         + "\n"
-        + &filmgauge_tests::performance::spot::table()?;
+        + &filmgauge_tests::performance::spot::table()?
+        + "\n"
+        + &filmgauge_tests::performance::desk::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))
 }
 

@@ -15,10 +15,10 @@ use std::sync::Arc;
 use std::time::Instant;
 
 /// 1080p, ten seconds, a moving pattern with noise that no two frames share.
-const SOURCE: &str = "testsrc2=s=1920x1080:r=30:d=10,noise=alls=4:allf=t";
+pub(super) const SOURCE: &str = "testsrc2=s=1920x1080:r=30:d=10,noise=alls=4:allf=t";
 
 /// Title, footage, coding.
-const FILMS: [(&str, &str, &[&str]); 4] = [
+pub(super) const FILMS: [(&str, &str, &[&str]); 4] = [
     (
         "H.264, one key frame in 250",
         "long.mp4",
@@ -163,7 +163,7 @@ fn least(mut run: impl FnMut() -> Result<f64>) -> Result<(f64, f64)> {
     Ok((given, least_s))
 }
 
-fn ffmpeg(folder: &Path, arguments: &[&str]) -> Result<()> {
+pub(super) fn ffmpeg(folder: &Path, arguments: &[&str]) -> Result<()> {
     let done =
         Command::new("ffmpeg").current_dir(folder).args(["-nostdin", "-v", "error"]).args(arguments).output();
     let done = done.context("ffmpeg is needed as the peer; run `cargo xtask setup`")?;

@@ -1,5 +1,6 @@
 //! Tables of speed beside peers, each made in one run.
 
+pub mod desk;
 pub mod follow;
 pub mod footage;
 pub mod spot;
