@@ -23,7 +23,7 @@ use std::time::{Duration, Instant};
 const FORM_WIDTH: f32 = 380.0;
 const LEAST_FORM: f32 = 260.0;
 /// First height of the curves, points.
-const CURVES_HEIGHT: f32 = 260.0;
+const CURVES_HEIGHT: f32 = 330.0;
 const CLOSE_UP_WIDTH: f32 = 250.0;
 /// Something unsaved or under way is looked after this often.
 const TEND_EVERY: Duration = Duration::from_millis(200);

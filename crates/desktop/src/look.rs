@@ -1,7 +1,7 @@
 //! Colours, strokes and small shapes of the desk. Nothing is told by colour alone: shape, dash or a word goes with it.
 
 use eframe::egui::epaint::PathStroke;
-use eframe::egui::{self, Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, Vec2};
+use eframe::egui::{self, Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, Theme, Vec2};
 
 /// Okabe and Ito's colours, which people with colour-blindness can tell apart (Color Universal Design, 2008), without
 /// yellow and black, which one of the two grounds swallows.
@@ -22,6 +22,9 @@ pub(crate) const CHOSEN: Color32 = Color32::from_rgb(86, 210, 255);
 pub(crate) const INFERRED: Color32 = Color32::from_rgb(240, 160, 210);
 const RIM: Color32 = Color32::from_rgba_premultiplied(0, 0, 0, 170);
 const TEXT_PT: f32 = 12.0;
+/// Colour of text on the dark and on the light ground: a contrast of more than 10 to 1 (WCAG 2.2, 1.4.6 asks for 7).
+const DARK_INK: Color32 = Color32::from_gray(215);
+const LIGHT_INK: Color32 = Color32::from_gray(40);
 /// Smallest height of anything to press, points.
 const LEAST_HEIGHT: f32 = 24.0;
 
@@ -38,6 +41,9 @@ pub(crate) fn set_up(ctx: &egui::Context) {
         style.animation_time = 0.0;
         style.url_in_tooltip = false;
     });
+    for (theme, ink) in [(Theme::Dark, DARK_INK), (Theme::Light, LIGHT_INK)] {
+        ctx.style_mut_of(theme, |style| style.visuals.widgets.noninteractive.fg_stroke.color = ink);
+    }
 }
 
 /// Draws over the film.

@@ -26,7 +26,8 @@ fn main() -> Result<()> {
         .with_inner_size(FIRST)
         .with_min_inner_size(LEAST)
         .with_drag_and_drop(true);
-    let options = eframe::NativeOptions { viewport, ..Default::default() };
+    let renderer = eframe::Renderer::Glow;
+    let options = eframe::NativeOptions { viewport, renderer, ..Default::default() };
     let open = Box::new(move |creation: &eframe::CreationContext<'_>| {
         let mut desk = Desk::new(&creation.egui_ctx, Places::of_this_user());
         if let Some(dossier) = &typed.dossier {

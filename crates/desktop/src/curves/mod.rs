@@ -1,6 +1,7 @@
 //! The curves: the time ruler under the film. What they show is the results' own, in the units of the test.
 
 mod export;
+mod legend;
 mod marks;
 mod measured;
 mod pane;

@@ -1,21 +1,24 @@
 //! The curves on the screen: press or drag and the film follows; bands, gaps, instants, sensors dashed.
 
 use super::Curves;
+use super::legend::{self, DASH, colours, is_dashed};
 use super::thin::{Stretch, thinned};
 use crate::command::{Command, Commands, Figure};
-use crate::look;
 use crate::session::Session;
 use eframe::egui::{self, Color32, Id, Role, Sense, Ui, WidgetInfo};
-use egui_plot::{Corner, FilledArea, Legend, Line, LineStyle, Plot, PlotPoints, PlotUi, Span, VLine};
+use egui_plot::{FilledArea, Line, LineStyle, Plot, PlotPoints, PlotUi, Span, VLine};
 use filmgauge_results::{Curve, Panel};
 
 /// Least height of a diagram, points.
 const LEAST_HEIGHT: f32 = 90.0;
+/// Height of the names above a diagram, points.
+const LEGEND_HEIGHT: f32 = 32.0;
 const BAND_ALPHA: f32 = 0.22;
-const DASH: f32 = 7.0;
 
 /// Shows the curves.
 pub(crate) fn show(ui: &mut Ui, session: &Session, curves: &Curves, commands: &mut Commands) {
+    // Without this the panel would shrink around its contents.
+    ui.set_min_size(ui.available_size());
     let titles = curves.titles(session);
     if titles.is_empty() {
         ui.label("The curves come with the first measurement; until then the film is stepped by frames.");
@@ -41,7 +44,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, curves: &Curves, commands: &m
     if shown.is_empty() {
         return;
     }
-    let height = (ui.available_height() / shown.len() as f32 - 4.0).max(LEAST_HEIGHT);
+    let height = (ui.available_height() / shown.len() as f32 - LEGEND_HEIGHT).max(LEAST_HEIGHT);
     egui::ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         for panel in shown {
             diagram(ui, session, panel, height, commands);
@@ -50,6 +53,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, curves: &Curves, commands: &m
 }
 
 fn diagram(ui: &mut Ui, session: &Session, panel: &Panel, height: f32, commands: &mut Commands) {
+    legend::show(ui, panel);
     let group = Id::unique("time");
     let mut plot = Plot::new(panel.title.as_str())
         .height(height)
@@ -60,8 +64,6 @@ fn diagram(ui: &mut Ui, session: &Session, panel: &Panel, height: f32, commands:
         .allow_axis_zoom_drag(false)
         .link_axis(group, [true, false])
         .link_cursor(group, [true, false])
-        .legend(Legend::default().position(Corner::RightTop))
-        .y_axis_label(format!("{}, {}", panel.title, panel.unit))
         .x_axis_formatter(|mark, _| format!("{:.0} ms", mark.value * 1e3))
         .y_axis_min_width(56.0)
         .sense(Sense::click_and_drag());
@@ -74,8 +76,8 @@ fn diagram(ui: &mut Ui, session: &Session, panel: &Panel, height: f32, commands:
         draw_gaps(plot, session);
         let bounds = plot.plot_bounds();
         let (from_s, to_s) = range(panel, bounds.min()[0], bounds.max()[0]);
-        for (n, curve) in panel.curves.iter().enumerate() {
-            draw(plot, curve, look::series(n), &thinned(curve, from_s, to_s, columns));
+        for (curve, colour) in panel.curves.iter().zip(colours(&panel.curves)) {
+            draw(plot, curve, colour, &thinned(curve, from_s, to_s, columns));
         }
         for marker in &panel.markers {
             let line = VLine::new(marker.label.clone(), marker.time_s);
@@ -108,7 +110,7 @@ fn range(panel: &Panel, from_s: f64, to_s: f64) -> (f64, f64) {
 }
 
 fn draw(plot: &mut PlotUi<'_>, curve: &Curve, colour: Color32, stretches: &[Stretch]) {
-    let style = if curve.source == "sensor" { LineStyle::Dashed { length: DASH } } else { LineStyle::Solid };
+    let style = if is_dashed(curve) { LineStyle::Dashed { length: DASH } } else { LineStyle::Solid };
     for stretch in stretches {
         if !stretch.band.is_empty() {
             let column = |n: usize| stretch.band.iter().map(|edge| edge[n]).collect::<Vec<f64>>();

@@ -10,13 +10,18 @@ use eframe::egui::{
 
 /// Side of a line's sign, points.
 const SIGN: f32 = 14.0;
+/// Space between fields of an open line, points.
+const FIELD_SPACE: f32 = 5.0;
+/// Space between lines, points.
+const LINE_SPACE: f32 = 1.0;
 /// Space above the lines of a kind, points.
-const GROUP_SPACE: f32 = 6.0;
+const GROUP_SPACE: f32 = 3.0;
 
 /// Shows the form.
 pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
     head(ui, session, commands);
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        ui.spacing_mut().item_spacing.y = LINE_SPACE;
         for section in &SECTIONS {
             let lines = (section.lines)(session);
             if lines.is_empty() {
@@ -29,6 +34,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
                 if is_open {
                     let frame = Frame::group(ui.style()).inner_margin(8);
                     frame.show(ui, |ui| {
+                        ui.spacing_mut().item_spacing.y = FIELD_SPACE;
                         ui.set_width(ui.available_width());
                         ui.push_id(&line.key, |ui| (section.open)(ui, session, &line, commands));
                     });
