@@ -13,7 +13,7 @@ use crate::places::{Places, Remembered};
 use crate::session::Session;
 use crate::status::{self, Messages};
 use crate::welcome;
-use eframe::egui::{self, CentralPanel, Panel, Ui};
+use eframe::egui::{self, CentralPanel, Panel, ScrollArea, Ui};
 use filmgauge_dossier::Document;
 use filmgauge_results::Results;
 use std::path::Path;
@@ -24,6 +24,13 @@ const FORM_WIDTH: f32 = 380.0;
 const LEAST_FORM: f32 = 260.0;
 /// First height of the curves, points.
 const CURVES_HEIGHT: f32 = 330.0;
+/// Most of the height that the curves take.
+const MOST_CURVES_SHARE: f32 = 0.6;
+const LEAST_CURVES: f32 = 48.0;
+const NO_CURVES: &str = "Curves come with the first measurement; until then the film is stepped by frames.";
+/// Most of the width that the form takes, and that the close-up takes of the rest: large text leaves the film a place.
+const MOST_FORM_SHARE: f32 = 0.45;
+const MOST_CLOSE_UP_SHARE: f32 = 0.45;
 const CLOSE_UP_WIDTH: f32 = 250.0;
 /// Something unsaved or under way is looked after this often.
 const TEND_EVERY: Duration = Duration::from_millis(200);
@@ -235,22 +242,32 @@ fn strip(ui: &mut Ui, session: Option<&Session>, commands: &mut Commands) {
 }
 
 fn work(ui: &mut Ui, session: &Session, curves: &Curves, screen: &mut Screen, commands: &mut Commands) {
+    let most = ui.available_width() * MOST_FORM_SHARE;
     Panel::left("form")
-        .resizable(true)
-        .default_size(FORM_WIDTH)
-        .min_size(LEAST_FORM)
+        .default_size(FORM_WIDTH.min(most))
+        .min_size(LEAST_FORM.min(most))
+        .max_size(most)
         .show(ui, |ui| form::show(ui, session, commands));
-    Panel::bottom("curves")
-        .resizable(true)
-        .default_size(CURVES_HEIGHT)
-        .min_size(48.0)
-        .show(ui, |ui| curves::show(ui, session, curves, commands));
+    if curves.is_empty() {
+        Panel::bottom("no curves yet").show(ui, |ui| ui.label(NO_CURVES));
+    } else {
+        let most = ui.available_height() * MOST_CURVES_SHARE;
+        Panel::bottom("curves")
+            .resizable(true)
+            .default_size(CURVES_HEIGHT.min(most))
+            .min_size(LEAST_CURVES)
+            .max_size(most)
+            .show(ui, |ui| curves::show(ui, session, curves, commands));
+    }
     Panel::bottom("bar").show(ui, |ui| film::bar(ui, session, commands));
-    Panel::right("close-up")
-        .resizable(true)
-        .default_size(CLOSE_UP_WIDTH)
-        .min_size(140.0)
-        .show(ui, |ui| film::close_up(ui, session, screen, commands));
+    let most = ui.available_width() * MOST_CLOSE_UP_SHARE;
+    Panel::right("close-up").default_size(CLOSE_UP_WIDTH.min(most)).max_size(most).show(ui, |ui| {
+        ScrollArea::vertical().show(ui, |ui| {
+            film::close_up(ui, session, screen, commands);
+            ui.separator();
+            film::seen(ui, session, commands);
+        });
+    });
     CentralPanel::no_frame().show(ui, |ui| {
         let n = session.document().camera.len();
         if session.view.in_step && n > 1 {

@@ -140,6 +140,8 @@ pub(crate) struct View {
     pub(crate) fits: BTreeMap<String, Fit>,
     /// Groups of curves that are shown; the usual ones when `None`.
     pub(crate) curves: Option<BTreeSet<String>>,
+    /// Asks the open line's first field to take what is typed.
+    pub(crate) wants_field: bool,
     /// Asks the curves to show the whole time again.
     pub(crate) whole_time: bool,
 }
@@ -165,6 +167,7 @@ impl Default for View {
             hidden: BTreeSet::new(),
             fits: BTreeMap::new(),
             curves: None,
+            wants_field: false,
             whole_time: false,
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::film;
 use crate::session::Session;
-use eframe::egui::{Align, Label, Layout, RichText, Role, Ui, WidgetInfo};
+use eframe::egui::{Label, Role, Ui, WidgetInfo};
 
 /// Sentences said to the person, latest last.
 #[derive(Default)]
@@ -36,17 +36,18 @@ impl Messages {
 /// Shows the line.
 pub(crate) fn show(ui: &mut Ui, session: Option<&Session>, messages: &Messages) {
     ui.horizontal_wrapped(|ui| {
+        if let Some(session) = session {
+            ui.label(kept(session));
+            ui.separator();
+            ui.label(film::told(session, session.view.camera));
+            ui.separator();
+        }
         let label = ui.add(Label::new(messages.last()).wrap());
         label.widget_info(|| WidgetInfo::labeled(Role::Status, true, messages.last()));
         if messages.all().len() > 1 {
             let earlier = messages.all().iter().rev().skip(1).take(8).cloned().collect::<Vec<_>>();
             label.on_hover_text(format!("Said before:\n{}", earlier.join("\n")));
         }
-        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            let Some(session) = session else { return };
-            ui.label(kept(session));
-            ui.label(RichText::new(film::told(session, session.view.camera)).weak());
-        });
     });
 }
 

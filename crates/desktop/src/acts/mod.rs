@@ -49,12 +49,13 @@ impl Act {
 
 /// Every act that can be done now.
 pub(crate) fn acts(session: Option<&Session>) -> Vec<Act> {
-    let mut acts = window::acts(session);
+    let mut acts = Vec::new();
     if let Some(session) = session {
-        for group in [film::acts, marks::acts, edit::acts, view::acts] {
+        for group in [edit::acts, film::acts, marks::acts, view::acts] {
             acts.extend(group(session));
         }
     }
+    acts.extend(window::acts(session));
     acts
 }
 

@@ -62,6 +62,11 @@ impl Curves {
         })
     }
 
+    /// Whether there is none yet.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.panels.is_empty()
+    }
+
     /// Titles of all, and whether each is shown.
     pub(crate) fn titles(&self, session: &Session) -> Vec<(String, bool)> {
         let shown: Vec<&str> = self.shown(session).map(|panel| panel.title.as_str()).collect();

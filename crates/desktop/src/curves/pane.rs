@@ -20,10 +20,6 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, curves: &Curves, commands: &m
     // Without this the panel would shrink around its contents.
     ui.set_min_size(ui.available_size());
     let titles = curves.titles(session);
-    if titles.is_empty() {
-        ui.label("The curves come with the first measurement; until then the film is stepped by frames.");
-        return;
-    }
     ui.horizontal_wrapped(|ui| {
         for (title, is_shown) in &titles {
             if ui.selectable_label(*is_shown, title).clicked() {

@@ -40,8 +40,6 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
         playing(ui, session, commands);
         ui.separator();
         where_to(ui, session, commands);
-        ui.separator();
-        seen(ui, session, commands);
     });
 }
 
@@ -69,15 +67,16 @@ fn where_to(ui: &mut Ui, session: &Session, commands: &mut Commands) {
     }
 }
 
-fn seen(ui: &mut Ui, session: &Session, commands: &mut Commands) {
+/// How the picture is seen; measuring never looks at it.
+pub(crate) fn seen(ui: &mut Ui, session: &Session, commands: &mut Commands) {
     if ui.button("Whole picture").clicked() {
         commands.push(Command::Whole);
     }
-    ui.spacing_mut().slider_width = 60.0;
     let (mut brightness, mut contrast) = (session.view.brightness, session.view.contrast);
     let mut slider = |name: &str, value: &mut f32| {
         let name = ui.label(name).id;
-        ui.add(Slider::new(value, -1.0..=1.0).show_value(false)).labelled_by(name).changed()
+        let slider = Slider::new(value, -1.0..=1.0).show_value(false);
+        ui.add(slider).labelled_by(name).on_hover_text("Only for looking at it").changed()
     };
     if slider("Brightness", &mut brightness) | slider("Contrast", &mut contrast) {
         commands.push(Command::Levels(brightness, contrast));

@@ -17,6 +17,9 @@ use std::sync::Arc;
 /// Half the side of the part that is shown, in radii of the target and at least, px.
 const HALF_SIDE_RADII: f64 = 1.6;
 const LEAST_HALF_SIDE_PX: f64 = 12.0;
+/// Least and greatest side on the screen, points.
+const LEAST_SIDE: f32 = 80.0;
+const MOST_SIDE: f32 = 420.0;
 /// Ellipses are drawn this much larger than they are: true ones are smaller than a pixel.
 pub(crate) const ELLIPSE_SCALE: f64 = 10.0;
 
@@ -29,7 +32,7 @@ pub(crate) struct CloseUp {
 
 /// Shows the close-up and what belongs to it.
 pub(crate) fn show(ui: &mut Ui, session: &Session, screen: &mut Screen, commands: &mut Commands) {
-    let side = ui.available_width().min(ui.available_height() * 0.6).max(80.0);
+    let side = ui.available_width().clamp(LEAST_SIDE, MOST_SIDE);
     let (rect, response) = ui.allocate_exact_size(vec2(side, side), Sense::click());
     let words = format!("Close-up: {}", said(session));
     response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &words));

@@ -8,7 +8,7 @@ mod pane;
 mod picture;
 mod reel;
 
-pub(crate) use bar::show as bar;
+pub(crate) use bar::{seen, show as bar};
 pub(crate) use close_up::show as close_up;
 pub(crate) use fit::Fit;
 pub(crate) use overlays::OVERLAYS;

@@ -72,6 +72,20 @@ pub(crate) fn name(ui: &mut Ui, label: &str, value: Option<&str>, names: &[&str]
     choice(ui, label, at, &numbered).map(|at| names[at].to_owned())
 }
 
+/// Makes the field that is shown next take what is typed.
+pub(crate) fn focus_next(ui: &Ui) {
+    ui.data_mut(|data| data.insert_temp(wanted(), true));
+}
+
+/// Takes that back, where no field was shown.
+pub(crate) fn focus_none(ui: &Ui) {
+    ui.data_mut(|data| data.remove::<bool>(wanted()));
+}
+
+fn wanted() -> Id {
+    Id::unique("a field is to take what is typed")
+}
+
 fn parsed(text: &str) -> Option<f64> {
     let number: f64 = text.trim().replace(',', ".").replace('\u{2212}', "-").parse().ok()?;
     number.is_finite().then_some(number)
@@ -88,6 +102,9 @@ fn draft(
     let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let field = TextEdit::singleline(&mut typed).id(id).desired_width(width);
     let response = ui.add(field).labelled_by(name);
+    if ui.data_mut(|data| data.remove_temp::<bool>(wanted())).is_some() {
+        response.request_focus();
+    }
     if response.has_focus() {
         ui.data_mut(|data| data.insert_temp(id, typed.clone()));
         return (None, Some(typed));

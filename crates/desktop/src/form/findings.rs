@@ -16,8 +16,12 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
             None => State::Done(words.value),
         };
         let evidence = finding.evidence.camera.clone().zip(finding.evidence.frames.map(|frames| frames[1]));
-        let key = format!("finding {} {} {}", finding.name, finding.subject, finding.source.word());
-        let title = format!("{}, {}, {}", words.title, words.subject, finding.source.word());
+        let from = match &finding.evidence.camera {
+            Some(camera) => format!("{} {camera}", finding.source.word()),
+            None => finding.source.word().to_owned(),
+        };
+        let key = format!("finding {} {} {from}", finding.name, finding.subject);
+        let title = format!("{}, {}, {from}", words.title, words.subject);
         Line { evidence, ..Line::new(key, title, state).with(n) }
     };
     measured.results.findings.iter().enumerate().map(line).collect()

@@ -1,6 +1,6 @@
 //! The form on the screen: headings, lines with their state, and under the chosen line what belongs to it.
 
-use super::{Line, SECTIONS, State};
+use super::{Line, SECTIONS, State, fields};
 use crate::command::{Command, Commands};
 use crate::session::Session;
 use eframe::egui::{
@@ -32,11 +32,15 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
                 let is_open = session.view.line == line.key;
                 head_of(ui, &line, is_open, commands);
                 if is_open {
+                    if session.view.wants_field {
+                        fields::focus_next(ui);
+                    }
                     let frame = Frame::group(ui.style()).inner_margin(8);
                     frame.show(ui, |ui| {
                         ui.spacing_mut().item_spacing.y = FIELD_SPACE;
                         ui.set_width(ui.available_width());
                         ui.push_id(&line.key, |ui| (section.open)(ui, session, &line, commands));
+                        fields::focus_none(ui);
                     });
                 }
             }
@@ -52,7 +56,8 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, commands: &mut Commands) {
 /// The test's name, how much is still needed, and measuring.
 fn head(ui: &mut Ui, session: &Session, commands: &mut Commands) {
     let test = &session.document().test;
-    ui.heading(format!("{}  {}", test.id, test.title));
+    let title = if test.title == test.id { "" } else { test.title.as_str() };
+    ui.heading(format!("{}  {title}", test.id));
     let needs = super::lines(session).iter().filter(|line| line.state.is_need()).count();
     ui.horizontal_wrapped(|ui| {
         match &session.measuring {
@@ -125,9 +130,6 @@ fn head_of(ui: &mut Ui, line: &Line, is_open: bool, commands: &mut Commands) {
     scroll_to(ui, line, is_open, &response);
     if response.clicked() {
         commands.push(Command::Line(if is_open { String::new() } else { line.key.clone() }));
-        if let Some((camera, frame)) = line.evidence.clone().filter(|_| !is_open) {
-            commands.push(Command::Evidence(camera, frame));
-        }
     }
 }
 

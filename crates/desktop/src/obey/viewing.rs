@@ -20,11 +20,7 @@ pub(super) fn view(session: &mut Session, curves: &Curves, command: Command) -> 
             camera(session, (session.view.camera + 1) % n);
         }
         Command::Frame(frame) => look_at(session, frame),
-        Command::Evidence(id, frame) => {
-            let index = session.document().camera.iter().position(|camera| camera.id == id)?;
-            session.view.camera = index;
-            look_at(session, frame);
-        }
+        Command::Evidence(id, frame) => evidence(session, &id, frame),
         Command::Step(n) => step(session, n),
         Command::First => look_at(session, 0),
         Command::Last => look_at(session, u32::MAX),
@@ -44,7 +40,7 @@ pub(super) fn view(session: &mut Session, curves: &Curves, command: Command) -> 
         }
         Command::NextTarget(forward) => next_target(session, forward),
         Command::Choose(target) => session.view.target = target,
-        Command::Line(key) => session.view.line = key,
+        Command::Line(key) => line(session, key),
         Command::NextNeed => return next_need(session),
         other => seen(session, curves, other),
     }
@@ -163,21 +159,32 @@ fn next_target(session: &mut Session, forward: bool) {
     session.view.target = Some(TargetRef { camera, target: ids[next].clone() });
 }
 
+/// Opens a line of the form, and looks at what shows it best.
+fn line(session: &mut Session, key: String) {
+    let shown = form::lines(session).into_iter().find(|line| line.key == key);
+    session.view.line = key;
+    if let Some((camera, frame)) = shown.and_then(|line| line.evidence) {
+        evidence(session, &camera, frame);
+    }
+}
+
+/// Looks at a frame of a camera.
+fn evidence(session: &mut Session, camera: &str, frame: u32) {
+    if let Some(index) = session.document().camera.iter().position(|known| known.id == camera) {
+        session.view.camera = index;
+        look_at(session, frame);
+    }
+}
+
 /// The line after the chosen one that needs something.
 fn next_need(session: &mut Session) -> Option<String> {
     let lines = form::lines(session);
     let at = lines.iter().position(|line| line.key == session.view.line).map_or(0, |at| at + 1);
     let next = lines[at..].iter().chain(&lines[..at]).find(|line| line.state.is_need());
     let Some(next) = next else { return Some("Nothing is missing.".to_owned()) };
-    session.view.line.clone_from(&next.key);
-    let evidence = next.evidence.clone();
-    let said = format!("{}: {}", next.title, next.state.text());
-    if let Some((camera, frame)) = evidence
-        && let Some(index) = session.document().camera.iter().position(|known| known.id == camera)
-    {
-        session.view.camera = index;
-        look_at(session, frame);
-    }
+    let (key, said) = (next.key.clone(), format!("{}: {}", next.title, next.state.text()));
+    line(session, key);
+    session.view.wants_field = true;
     Some(said)
 }
 

@@ -153,7 +153,7 @@ fn figures(hands: &Hands) {
         let (value, truth) = (finding(name).value.unwrap(), truth[key].as_f64().unwrap());
         assert!((value - truth).abs() < within, "{name}: {value} for {truth}");
     }
-    assert!(hands.shows("Speed at contact, car, film: done, 14.4"), "{:?}", hands.names("Speed at"));
+    assert!(hands.shows("Speed at contact, car, film side: done, 14.4"), "{:?}", hands.names("Speed at"));
 }
 
 /// A stretch of a target's marks that are not to be used.
