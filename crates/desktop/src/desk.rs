@@ -199,6 +199,10 @@ impl eframe::App for Desk {
             pages::show(ui, over, (self.session.as_ref(), &self.remembered), &mut commands);
         }
         self.commands = commands;
+        if let Some(session) = &mut self.session {
+            // Wishes for one picture of the screen, which has now been drawn.
+            (session.view.whole_time, session.view.wants_field) = (false, false);
+        }
         self.obey_all();
     }
 

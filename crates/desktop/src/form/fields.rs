@@ -1,6 +1,6 @@
 //! Fields of the form: a text that is being typed is a draft until Enter or leaving the field; Escape drops it.
 
-use eframe::egui::{ComboBox, Id, Key, RichText, TextEdit, Ui};
+use eframe::egui::{ComboBox, Id, Key, Response, RichText, TextEdit, Ui};
 
 /// Width of a field for a number, points.
 const NUMBER_WIDTH: f32 = 96.0;
@@ -60,6 +60,7 @@ pub(crate) fn choice<T: PartialEq + Copy>(
                 }
             }
         });
+        take_wish(ui, &list.response);
         let _ = list.response.labelled_by(name);
     });
     chosen
@@ -82,6 +83,12 @@ pub(crate) fn focus_none(ui: &Ui) {
     ui.data_mut(|data| data.remove::<bool>(wanted()));
 }
 
+fn take_wish(ui: &Ui, response: &Response) {
+    if ui.data_mut(|data| data.remove_temp::<bool>(wanted())).is_some() {
+        response.request_focus();
+    }
+}
+
 fn wanted() -> Id {
     Id::unique("a field is to take what is typed")
 }
@@ -102,9 +109,7 @@ fn draft(
     let mut typed = ui.data(|data| data.get_temp::<String>(id)).unwrap_or_else(|| value.to_owned());
     let field = TextEdit::singleline(&mut typed).id(id).desired_width(width);
     let response = ui.add(field).labelled_by(name);
-    if ui.data_mut(|data| data.remove_temp::<bool>(wanted())).is_some() {
-        response.request_focus();
-    }
+    take_wish(ui, &response);
     if response.has_focus() {
         ui.data_mut(|data| data.insert_temp(id, typed.clone()));
         return (None, Some(typed));

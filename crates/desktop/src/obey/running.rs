@@ -14,7 +14,6 @@ use std::time::Instant;
 /// Takes what came.
 pub(crate) fn tend(desk: &mut Desk) {
     let Some(session) = &mut desk.session else { return };
-    (session.view.whole_time, session.view.wants_field) = (false, false);
     if session.view.playing.is_some() {
         viewing::tend_playing(session, Instant::now());
         desk.ctx.request_repaint();

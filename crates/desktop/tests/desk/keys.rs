@@ -56,6 +56,23 @@ fn targets_are_gone_through_and_every_act_is_in_the_list() {
 }
 
 #[test]
+fn the_next_need_takes_what_is_typed() {
+    let mut hands = Hands::new();
+    let film = hands.folder.path().join("side.mkv");
+    std::fs::copy(crate::hands::sample().join("footage/side.mkv"), &film).unwrap();
+    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    for figure in ["1000", "0.2"] {
+        hands.key(Modifiers::NONE, Key::F2);
+        hands.harness.event(eframe::egui::Event::Text(figure.into()));
+        hands.look();
+        hands.key(Modifiers::NONE, Key::Enter);
+    }
+    let camera = &hands.harness.state().document().unwrap().camera[0];
+    assert_eq!(camera.speed.as_ref().map(|speed| speed.frames_per_s), Some(1000.0));
+    assert_eq!(camera.exposure_s, Some(0.0002));
+}
+
+#[test]
 fn units_and_undo_reach_over_a_restart() {
     let mut hands = opened();
     let dossier = hands.folder.path().join("hatchback");
