@@ -32,7 +32,7 @@ pub use locate::{
     CirclePose, LocateFailure, LocateOptions, Located, Smear, TargetHint, TargetShape, locate, locate_target,
     target_shape,
 };
-pub use spot::{Spot, SpotOptions, TextureSpot, TextureSpotOptions, spot, texture_spots};
+pub use spot::{CentreBy, Spot, SpotOptions, TextureSpot, TextureSpotOptions, spot, texture_spots};
 pub use texture::{
     Interpolation, MatchOptions, PatchShape, PatchSize, RenewOptions, SearchGate, Texture, TextureFailure,
     TextureFound, TextureMatch, TextureOptions, TexturePlace, Warp, match_texture, match_texture_masked,

@@ -1,7 +1,7 @@
 //! Crossings of two edges without a rim, as the inner corners of a chessboard.
 
 use super::peaks::{Peak, Sort};
-use super::{Spot, SpotOptions};
+use super::{CentreBy, Spot, SpotOptions};
 use crate::locate::{LocateOptions, locate};
 use crate::rings::Ring;
 use filmgauge_quantities::{GreyView, TargetKind};
@@ -60,6 +60,7 @@ fn corner(view: &GreyView, peak: &Peak, options: &SpotOptions) -> Option<Spot> {
         kind: TargetKind::Quadrant,
         centre: located.centre,
         cov: located.cov,
+        centre_by: CentreBy::Symmetry,
         radius_px,
         axis_ratio: 1.0,
         angle_rad: first.angle_rad(),

@@ -1,7 +1,7 @@
 //! The picture of a target's rim: a middle and a map from the unit disc, fitted to places on the rim.
 
 use filmgauge_quantities::PixelPoint;
-use nalgebra::{Matrix2, SMatrix, SVector};
+use nalgebra::Matrix2;
 
 /// Rounds of the fit; after each, places weigh less the further off they are.
 const ROUNDS: usize = 4;
@@ -93,6 +93,9 @@ fn first(points: &[[f64; 2]], least: f64) -> Option<Conic> {
             if tried.as_ref().map(|(n_near, _)| n_near) > best.as_ref().map(|(n_near, _)| n_near) {
                 best = tried;
             }
+            if best.as_ref().is_some_and(|(n_near, _)| 10 * n_near >= 9 * n) {
+                break;
+            }
         }
     }
     best.filter(|(n_near, _)| *n_near as f64 >= least).map(|(_, conic)| conic)
@@ -108,20 +111,18 @@ struct Conic {
 impl Conic {
     /// `a x² + b x y + c y² + d x + e y = 1` through weighed places by least squares; `None` when it is no ellipse.
     fn through(points: impl Iterator<Item = ([f64; 2], f64)>) -> Option<Self> {
-        let mut normal = SMatrix::<f64, 5, 5>::zeros();
-        let mut rhs = SVector::<f64, 5>::zeros();
+        let (mut normal, mut rhs) = ([[0.0; 5]; 5], [0.0; 5]);
         for ([x, y], weight) in points {
             let row = [x * x, x * y, y * y, x, y];
-            for j in 0..5 {
-                let weighed = weight * row[j];
-                rhs[j] += weighed;
-                for i in j..5 {
-                    normal[(i, j)] += weighed * row[i];
+            for i in 0..5 {
+                let weighed = weight * row[i];
+                rhs[i] += weighed;
+                for j in 0..=i {
+                    normal[i][j] += weighed * row[j];
                 }
             }
         }
-        // Only the lower triangle is read.
-        let [a, b, c, d, e] = normal.cholesky()?.solve(&rhs).data.0[0];
+        let [a, b, c, d, e] = solved(normal, rhs)?;
         let determinant = 4.0 * a * c - b * b;
         if determinant <= 1e-9 || a <= 0.0 {
             return None;
@@ -158,6 +159,28 @@ impl Conic {
         // The longest radius stays below a thousand.
         (root > 0.0 && map.norm() < 1e3).then_some(map)
     }
+}
+
+/// Solution of symmetric equations, of which the lower triangle is read, by Cholesky's square root; `None` when they fix
+/// nothing.
+fn solved(mut matrix: [[f64; 5]; 5], mut rhs: [f64; 5]) -> Option<[f64; 5]> {
+    for i in 0..5 {
+        for j in 0..=i {
+            let sum = matrix[i][j] - (0..j).map(|k| matrix[i][k] * matrix[j][k]).sum::<f64>();
+            if i > j {
+                matrix[i][j] = sum / matrix[j][j];
+            } else if sum > 0.0 {
+                matrix[i][i] = sum.sqrt();
+            } else {
+                return None;
+            }
+        }
+        rhs[i] = (rhs[i] - (0..i).map(|k| matrix[i][k] * rhs[k]).sum::<f64>()) / matrix[i][i];
+    }
+    for i in (0..5).rev() {
+        rhs[i] = (rhs[i] - (i + 1..5).map(|k| matrix[k][i] * rhs[k]).sum::<f64>()) / matrix[i][i];
+    }
+    Some(rhs)
 }
 
 #[cfg(test)]

@@ -1,24 +1,29 @@
 //! Finds painted targets of every kind in a whole frame: blobs and saddles of a pyramid, a rim sought along rays, the
 //! pattern held against the kind's own, and a fine centre. Method and known failures: `docs/methods/spot.md`.
 
+mod bells;
+mod centre;
 mod corner;
 mod ellipse;
 mod judge;
+mod looks;
 mod options;
 mod patterns;
 mod peaks;
 mod picture;
 mod pyramid;
 mod rays;
+mod rim;
+mod settle;
 #[cfg(test)]
 mod tests;
 mod texture;
+mod waves;
 
 pub use options::SpotOptions;
 pub use texture::{TextureSpot, TextureSpotOptions, texture_spots};
 
 use crate::error::TargetsError;
-use crate::locate::{CirclePose, LocateOptions, TargetHint, locate_target};
 use filmgauge_quantities::{GreyView, PixelCov, PixelPoint, TargetKind};
 use judge::{Sought, Verdict};
 use peaks::Peak;
@@ -29,16 +34,30 @@ use rayon::prelude::*;
 const COARSEST_SHARE: f64 = 0.4;
 /// Crosses of a smaller radius are sought by the finest blobs as well, px.
 const FINEST_BELOW_PX: f64 = 12.0;
-/// Focal length of the far camera that stands in for the unknown one where only the slant counts, px.
-const FAR_PX: f64 = 1e6;
-/// Smear that is allowed for where a rim fades, of the radius.
-const SOFT_SHARE: f64 = 0.3;
-/// Residual that is allowed for where the ground around a round target is uneven, of the contrast.
-const PATIENT_RESIDUAL_SHARE: f64 = 0.16;
 /// Finds of one kind are one where their radii differ by less than this factor.
 const ALIKE: f64 = 1.5;
 /// What one more octave of radius is worth in score where two finds overlap: a ring before its hole.
 const SCORE_PER_OCTAVE: f64 = 0.15;
+
+/// What a centre was taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CentreBy {
+    /// Half-turn symmetry of the pattern: the finest there is.
+    Symmetry,
+    /// The rim of a disc or ring alone, where uneven ground spoils the symmetry.
+    Rim,
+}
+
+impl CentreBy {
+    /// The word for it in files and lists.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Symmetry => "symmetry",
+            Self::Rim => "rim",
+        }
+    }
+}
 
 /// A target found in a frame.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,6 +68,8 @@ pub struct Spot {
     pub centre: PixelPoint,
     /// Covariance of the centre.
     pub cov: PixelCov,
+    /// What the centre was taken from.
+    pub centre_by: CentreBy,
     /// Radius of the rim along its longest direction, px; good to a tenth.
     pub radius_px: f64,
     /// Shortest radius over longest: the cosine of the slant; above 0, up to 1.
@@ -73,32 +94,40 @@ pub fn spot(view: &GreyView, options: &SpotOptions) -> Result<Vec<Spot>, Targets
     let pyramid = Pyramid::new(view, COARSEST_SHARE * options.greatest_radius_px);
     let peaks = all_peaks(&pyramid, options, least_contrast);
     if options.pattern_may_continue {
-        return Ok(corner::corners(view, &peaks, options));
+        return Ok(corner::corners(view, &peaks.concat(), options));
     }
     let sought = Sought::of(options, least_contrast);
-    let verdicts: Vec<Verdict> =
-        peaks.par_iter().flat_map_iter(|peak| judge::verdicts(&pyramid, peak, &sought)).collect();
+    let mut verdicts: Vec<Verdict> = Vec::new();
+    // Coarse scales first: what they explain need not be looked at again.
+    for peaks in peaks.iter().rev() {
+        let open: Vec<&Peak> =
+            peaks.iter().filter(|peak| !verdicts.iter().any(|verdict| verdict.explains(peak))).collect();
+        let found = open.into_par_iter().flat_map_iter(|peak| judge::verdicts(&pyramid, peak, &sought));
+        verdicts.extend(found.collect::<Vec<_>>());
+    }
     let apart = greatest_first(verdicts);
-    let mut spots: Vec<Spot> = apart.par_iter().filter_map(|verdict| located(view, verdict)).collect();
+    let mut spots: Vec<Spot> =
+        apart.par_iter().filter_map(|verdict| centre::located(view, verdict)).collect();
     spots.sort_by(|a, b| b.score.total_cmp(&a.score));
     spots.truncate(options.most);
     Ok(spots)
 }
 
-/// Places that may be a target's centre, of all scales.
-fn all_peaks(pyramid: &Pyramid, options: &SpotOptions, least_contrast: f64) -> Vec<Peak> {
+/// Places that may be a target's centre, scale by scale, finest first.
+fn all_peaks(pyramid: &Pyramid, options: &SpotOptions, least_contrast: f64) -> Vec<Vec<Peak>> {
     let seeks_crosses = !options.pattern_may_continue && options.kinds.contains(&TargetKind::Cross);
     let mut found = Vec::new();
     if seeks_crosses
         && options.least_radius_px < FINEST_BELOW_PX
         && let Some((plane, spread)) = pyramid.finest()
     {
-        found = peaks::peaks(&plane, spread, FINEST_SPREAD_PX / spread, least_contrast);
-        found.retain(|peak| peak.sort != peaks::Sort::Saddle);
+        let mut finest = peaks::peaks(&plane, spread, FINEST_SPREAD_PX / spread, least_contrast);
+        finest.retain(|peak| peak.sort != peaks::Sort::Saddle);
+        found.push(finest);
     }
     for level in &pyramid.levels {
         for (plane, spread) in &level.smooth {
-            found.extend(peaks::peaks(plane, *spread, level.scale_px, least_contrast));
+            found.push(peaks::peaks(plane, *spread, level.scale_px, least_contrast));
         }
     }
     found
@@ -130,55 +159,4 @@ fn without(verdicts: Vec<Verdict>, is_like: impl Fn(&Verdict, &Verdict) -> bool)
         }
     }
     kept
-}
-
-/// The fine centre of what was recognised; `None` where none is to be had.
-fn located(view: &GreyView, verdict: &Verdict) -> Option<Spot> {
-    let ellipse = &verdict.ellipse;
-    let (long, short, (x, y)) = ellipse.axes();
-    let cosine = (short / long).min(1.0);
-    let sine = (1.0 - cosine * cosine).sqrt();
-    let pose = CirclePose {
-        focal_px: FAR_PX,
-        axis: ellipse.centre,
-        normal: [sine * x, sine * y, cosine],
-        edges: Vec::new(),
-        u_share: 0.0,
-    };
-    let smear_px = if verdict.likeness.is_soft { SOFT_SHARE * long } else { 0.0 };
-    let hint = TargetHint { pose: Some(pose), smear_px, ..TargetHint::new(verdict.kind, long) };
-    let options = LocateOptions { search_px: (0.03 * long).clamp(1.5, 4.0), ..LocateOptions::default() };
-    let found = locate_target(view, ellipse.centre, &hint, &options).or_else(|failure| {
-        // A round target's window takes in uneven ground and a rim that smears: once more with room for both.
-        let wide = TargetHint { smear_px: SOFT_SHARE * long, ..hint.clone() };
-        let patient = LocateOptions {
-            search_px: (0.08 * long).clamp(1.5, 8.0),
-            greatest_residual_share: PATIENT_RESIDUAL_SHARE,
-            ..options.clone()
-        };
-        let is_round = matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring);
-        if is_round { locate_target(view, ellipse.centre, &wide, &patient) } else { Err(failure) }
-    });
-    let found = found.ok()?;
-    let is_near = found.centre.distance(ellipse.centre) < (0.15 * long).max(1.5);
-    is_near.then(|| Spot {
-        kind: verdict.kind,
-        centre: found.centre,
-        cov: found.cov,
-        radius_px: long,
-        axis_ratio: cosine,
-        angle_rad: direction(verdict),
-        score: verdict.likeness.score,
-    })
-}
-
-/// Direction in the picture of the pattern's first edge or bar, 0 to π.
-fn direction(verdict: &Verdict) -> f64 {
-    if matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring) {
-        return 0.0;
-    }
-    let (sin, cos) = verdict.likeness.turn_rad.sin_cos();
-    let end = verdict.ellipse.at(cos, sin);
-    let centre = verdict.ellipse.centre;
-    (end.y - centre.y).atan2(end.x - centre.x).rem_euclid(std::f64::consts::PI)
 }

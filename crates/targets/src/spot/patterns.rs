@@ -1,6 +1,8 @@
 //! How like the pattern of each kind the levels within and just beyond an ellipse are, 0 to 1.
 
-use super::rays::{Change, N_RAYS, Rays, directions, mean, wave};
+use super::rays::{N_RAYS, Rays, directions};
+use super::rim::Change;
+use super::waves::{mean, wave};
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Half-widths of a cross's bars that are tried, of the radius.

@@ -66,8 +66,8 @@ impl<'a> Rings<'a> {
         Self { picture, centre, steps, n_inside }
     }
 
-    /// Levels on ring `number`, counted from 1; `None` when it leaves the picture.
-    pub(super) fn ring(&self, number: usize) -> Option<[f32; N_RAYS]> {
+    /// Levels on ring `number`, counted from 1, of `N` rays evenly spread; `None` when it leaves the picture.
+    pub(super) fn some<const N: usize>(&self, number: usize) -> Option<[f32; N]> {
         if number > self.n_inside {
             return None;
         }
@@ -83,18 +83,19 @@ impl<'a> Rings<'a> {
         clippy::cast_sign_loss,
         reason = "the ring lies in the picture, so its places are positive"
     )]
-    fn read<T: Copy + Into<f32>>(&self, samples: &[T], number: i64) -> [f32; N_RAYS] {
+    fn read<const N: usize, T: Copy + Into<f32>>(&self, samples: &[T], number: i64) -> [f32; N] {
         let fraction = |at: i64| (at & ((1 << BITS) - 1)) as i32 as f32 / ONE as f32;
-        let mut levels = [0.0; N_RAYS];
-        for (level, step) in levels.iter_mut().zip(&self.steps) {
+        let mut levels = [0.0; N];
+        for (level, step) in levels.iter_mut().zip(self.steps.iter().step_by(N_RAYS / N)) {
             let [x, y] = [self.centre[0] + number * step[0], self.centre[1] + number * step[1]];
             let at = (y >> BITS) as usize * self.picture.stride + (x >> BITS) as usize;
             let (fx, fy) = (fraction(x), fraction(y));
-            let two = |at: usize| {
-                let (left, right): (f32, f32) = (samples[at].into(), samples[at + 1].into());
+            let two = |row: &[T]| {
+                let (left, right): (f32, f32) = (row[0].into(), row[1].into());
                 left + fx * (right - left)
             };
-            let (top, bottom) = (two(at), two(at + self.picture.stride));
+            let top = two(&samples[at..at + 2]);
+            let bottom = two(&samples[at + self.picture.stride..][..2]);
             *level = top + fy * (bottom - top);
         }
         levels

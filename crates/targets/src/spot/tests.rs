@@ -98,6 +98,31 @@ fn each_kind_is_told_from_the_others_at_a_slant() {
     }
 }
 
+#[test]
+fn large_discs_and_rings_are_found_on_uneven_ground_with_a_true_doubt() {
+    let targets =
+        [(TargetKind::Disc, PixelPoint::new(99.7, 100.2)), (TargetKind::Ring, PixelPoint::new(299.7, 100.2))];
+    let mut n_far = 0;
+    for seed in 0..6_u32 {
+        let ground = |x: f64, y: f64| {
+            115.0 + 8.0 * ((x + 0.4 * y) / 14.0 + f64::from(seed)).sin() + 4.0 * (y / 6.0).sin()
+        };
+        let at = |x: f64, y: f64| {
+            let (kind, centre) = targets[usize::from(x > 200.0)];
+            painted(kind, (x - centre.x) / 60.0, (y - centre.y) / 55.0).unwrap_or_else(|| ground(x, y))
+        };
+        let image = Canvas::new(400, 200, at).eight(3.0, u64::from(seed));
+        let found = spot(&image.view(), &SpotOptions::default()).unwrap();
+        for (kind, centre) in targets {
+            let there = found.iter().find(|spot| spot.kind == kind).unwrap();
+            let away = there.centre.distance(centre);
+            assert!(away < 1.0, "{there:?}");
+            n_far += usize::from(away > 3.0 * there.cov.xx.max(there.cov.yy).sqrt());
+        }
+    }
+    assert!(n_far <= 1, "{n_far} of 12 lie further off than their doubt allows");
+}
+
 /// A chessboard of 24 px squares inside a grey frame; its inner corners lie at multiples of 24 from (100.5, 60.5).
 fn chessboard() -> GreyImage {
     let at = |x: f64, y: f64| {
