@@ -52,6 +52,9 @@ pub(crate) enum Verb {
         /// Most patches of natural texture to suggest besides
         #[arg(long, value_name = "N", default_value_t = 0)]
         patches: usize,
+        /// Layout of surveyed targets: suggests which of them each target found is
+        #[arg(long, value_name = "FILE")]
+        layout: Option<PathBuf>,
     },
     /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film
     New {

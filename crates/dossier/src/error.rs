@@ -41,6 +41,12 @@ pub enum DossierError {
         /// What the follower says.
         source: filmgauge_targets::TargetsError,
     },
+    /// Finding targets in a frame could not begin.
+    #[error("{0}")]
+    Spotting(filmgauge_targets::TargetsError),
+    /// A layout of surveyed targets cannot be used.
+    #[error("{0}")]
+    Layout(filmgauge_geometry::GeometryError),
     /// A file could not be read.
     #[error("{path}: {source}. Check that the file exists and may be read", path = path.display())]
     Io {

@@ -20,6 +20,7 @@ mod options;
 mod picks;
 pub mod plan;
 mod run;
+mod spotting;
 mod watch;
 
 pub use blank::new_dossier_text;
@@ -30,4 +31,5 @@ pub use missing::{Missing, missing};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;
 pub use run::measure;
+pub use spotting::{LayoutFit, NamedSpot, NamedSpots, named_spots, read_layout};
 pub use watch::{LiveMark, Progress, Unwatched, Watch};

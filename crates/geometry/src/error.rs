@@ -14,6 +14,16 @@ pub enum GeometryError {
         /// What is wrong there.
         why: String,
     },
+    /// The layout file cannot be used as it stands.
+    #[error("{file}, line {line}: {why}; correct the layout file")]
+    LayoutFile {
+        /// Name of the file, as given.
+        file: String,
+        /// Line, counted from 1.
+        line: usize,
+        /// What is wrong there.
+        why: String,
+    },
     /// A point lies where the lens model cannot be inverted.
     #[error(
         "the lens model cannot be inverted at ({x_px:.1}, {y_px:.1}) px: the point lies outside the calibrated field; \

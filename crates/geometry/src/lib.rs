@@ -1,4 +1,5 @@
-//! Pixels to metres: lens, reference board and plane of motion, with covariance.
+//! Pixels to metres: lens, reference board and plane of motion, with covariance; and which surveyed target of a layout each
+//! place seen is.
 //!
 //! # Conventions
 //! * Stored pixels: (0, 0) is the centre of the top-left pixel, x right, y down.
@@ -10,6 +11,7 @@ mod board;
 mod calibration;
 mod camera_motion;
 mod error;
+mod layout;
 mod lens;
 mod lens_file;
 mod optics;
@@ -20,6 +22,10 @@ pub use board::{Board, BoardDoubt};
 pub use calibration::{Calibration, DoubtSource};
 pub use camera_motion::{CameraMotion, camera_motion};
 pub use error::GeometryError;
+pub use layout::{
+    LayoutFailure, LayoutFile, LayoutMatch, LayoutOptions, Seen, Surveyed, ViewMap, ViewModel, XRuns,
+    match_layout,
+};
 pub use lens::Lens;
 pub use lens_file::{LENS_TERMS, LensFile};
 pub use optics::{

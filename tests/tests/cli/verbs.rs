@@ -1,8 +1,9 @@
 //! The verbs at work: help, survey, spot, measure and rehearse, in words and as JSON.
 
-use crate::rehearsal::{Copy, rehearsal, run};
+use crate::rehearsal::{Copy, rehearsal, root, run};
 use anyhow::{Context, Result, ensure};
 use filmgauge_cli::Exit;
+use filmgauge_proving::{BodyName, Scene};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -74,6 +75,79 @@ fn spot_finds_the_targets_of_the_first_frame() -> Result<()> {
     ensure!(of_kind("ring") + of_kind("cross") == 0, "{}", words.out);
     ensure!(words.out.lines().count() == spots.len() + of_kind("disc") + 2, "{}", words.out);
     Ok(())
+}
+
+/// Text of a layout: the targets of the sample's car, which stand in one plane.
+fn car_layout(head: &str) -> Result<String> {
+    let scene = Scene::read(&root().join("sample-frames/hatchback.toml"))?;
+    let of_car =
+        scene.targets.iter().filter(|target| target.camera == "side" && target.body == BodyName::Car);
+    let tables = of_car.map(|target| {
+        let [x, z] = target.at_m;
+        format!(
+            "\n[[target]]\nid = \"{}\"\nkind = \"{}\"\nm = [{x:?}, {z:?}]\n",
+            target.id,
+            target.kind.word()
+        )
+    });
+    Ok(format!("{head}\n{}", tables.collect::<String>()))
+}
+
+/// Where the dossier of the rehearsal starts each target in frame 0.
+fn starts() -> Result<Vec<(String, [f64; 2])>> {
+    let dossier: toml::Table = fs::read_to_string(rehearsal()?.join("dossier.toml"))?.parse()?;
+    let targets = dossier.get("target").and_then(toml::Value::as_array).context("targets")?;
+    let start = |target: &toml::Value| {
+        let px = target.get("start").filter(|start| start["frame"].as_integer() == Some(0))?.get("px")?;
+        let id = target.get("id")?.as_str()?.to_owned();
+        Some((id, [px.get(0)?.as_float()?, px.get(1)?.as_float()?]))
+    };
+    Ok(targets.iter().filter_map(start).collect())
+}
+
+#[test]
+fn spot_suggests_which_surveyed_target_each_find_is() -> Result<()> {
+    let film = film()?;
+    let folder = tempfile::tempdir()?;
+    let layout = folder.path().join("car.toml");
+    let with = |head: &str, more: &[&str]| {
+        fs::write(&layout, car_layout(head)?)?;
+        let words = ["spot", "--frame", "0", "--layout"].map(PathBuf::from);
+        let more: Vec<PathBuf> = more.iter().map(PathBuf::from).collect();
+        run(&[words.as_slice(), &[layout.clone(), film.clone()], &more].concat())
+    };
+    let square_on = "model = \"similarity\"\nx_runs = \"right\"\nmodel_uncertainty_px = 2.0";
+    let said = with(square_on, &["--json"])?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
+    let spots = json(&said)?;
+    let named: Vec<&Value> =
+        spots.as_array().context("a list")?.iter().filter(|spot| spot["target"].is_string()).collect();
+    let starts = starts()?;
+    for spot in &named {
+        let id = spot["target"].as_str().unwrap_or_default();
+        let (_, [x, y]) =
+            starts.iter().find(|(start, _)| start == id).with_context(|| format!("{id} starts later"))?;
+        let away = (spot["x_px"].as_f64().unwrap_or(1e9) - x).hypot(spot["y_px"].as_f64().unwrap_or(1e9) - y);
+        ensure!(away < 5.0, "{id} lies {away:.1} px off: {spot:#}");
+    }
+    ensure!(named.len() >= 4, "{} named: {spots:#}", named.len());
+    let words = with(square_on, &[])?;
+    ensure!(
+        words.out.contains("of 5 surveyed targets seen") && words.out.contains("confirm them"),
+        "{}",
+        words.out
+    );
+
+    let wrong = with("x_runs = \"left\"", &[])?;
+    ensure!(wrong.exit == Exit::NeedsPerson && wrong.out.contains("no names: "), "{}", wrong.out);
+    let wrong = with("x_runs = \"left\"", &["--json"])?;
+    let spots = json(&wrong)?;
+    ensure!(spots[0]["target"].is_null() && spots[0]["target_reason"].is_string(), "{spots:#}");
+    with("x_runs = \"up\"", &[])?.refused(&["car.toml, line 1", "correct the layout file"])?;
+    fs::remove_file(&layout)?;
+    let gone = ["spot", "--layout"].map(PathBuf::from);
+    run(&[gone.as_slice(), &[layout, film.clone()]].concat())?
+        .refused(&["car.toml", "Check that the file exists"])
 }
 
 #[test]

@@ -21,8 +21,14 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             let keep = survey::keep(index.as_ref(), working_copy.as_ref(), region);
             survey::survey(footage, &keep, args.json, out)
         }
-        Verb::Spot { footage, frame, kinds, radius_px, patches } => {
-            let wanted = spot::Wanted { frame: *frame, kinds, radius_px, patches: *patches };
+        Verb::Spot { footage, frame, kinds, radius_px, patches, layout } => {
+            let wanted = spot::Wanted {
+                frame: *frame,
+                kinds,
+                radius_px,
+                patches: *patches,
+                layout: layout.as_deref(),
+            };
             spot::spot(footage, &wanted, args.json, out)
         }
         Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),

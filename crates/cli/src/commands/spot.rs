@@ -1,11 +1,13 @@
-//! `spot`: finds targets in one frame, and patches of natural texture that can be followed.
+//! `spot`: finds targets in one frame, says which of a layout they seem to be, and patches of natural texture that can be
+//! followed.
 
 use crate::exit::Exit;
 use crate::watch::stop_flag;
 use anyhow::{Context, bail, ensure};
+use filmgauge_dossier::{LayoutFit, NamedSpot, named_spots, read_layout};
 use filmgauge_footage::ReadOptions;
 use filmgauge_quantities::{GreyImage, GreyView, TargetKind};
-use filmgauge_targets::{Spot, SpotOptions, TextureSpot, TextureSpotOptions};
+use filmgauge_targets::{SpotOptions, TextureSpot, TextureSpotOptions};
 use serde_json::json;
 use std::io::Write;
 use std::path::Path;
@@ -22,6 +24,7 @@ pub(super) struct Wanted<'a> {
     pub(super) kinds: &'a str,
     pub(super) radius_px: &'a str,
     pub(super) patches: usize,
+    pub(super) layout: Option<&'a Path>,
 }
 
 impl Wanted<'_> {
@@ -48,10 +51,20 @@ impl Wanted<'_> {
 pub(super) fn spot(footage: &str, wanted: &Wanted, json: bool, out: &mut dyn Write) -> anyhow::Result<Exit> {
     let options = wanted.options()?;
     options.check()?;
+    let layout = wanted.layout.map(read_layout).transpose()?;
     let picture = picture(footage, wanted.frame)?;
     let view = picture.view();
     check_levels(&view, footage, wanted.frame)?;
-    let spots = filmgauge_targets::spot(&view, &options)?;
+    let (spots, fit) = match &layout {
+        Some(layout) => {
+            let named = named_spots(&view, &options, layout)?;
+            (named.spots, Some(named.fit))
+        }
+        None => {
+            let spots = filmgauge_targets::spot(&view, &options)?;
+            (spots.into_iter().map(|spot| NamedSpot { spot, id: None }).collect(), None)
+        }
+    };
     let patches = if wanted.patches > 0 {
         let options = TextureSpotOptions { most: wanted.patches, ..TextureSpotOptions::default() };
         filmgauge_targets::texture_spots(&view, &options)?
@@ -60,13 +73,17 @@ pub(super) fn spot(footage: &str, wanted: &Wanted, json: bool, out: &mut dyn Wri
     };
     if json {
         let patches = patches.iter().map(patch_as_json);
-        let list = spots.iter().map(as_json).chain(patches).collect::<Vec<_>>();
+        let list = spots.iter().map(|spot| as_json(spot, fit.as_ref())).chain(patches).collect::<Vec<_>>();
         writeln!(out, "{}", serde_json::to_string_pretty(&list)?)?;
     } else {
-        print(&spots, out)?;
+        print(&spots, layout.is_some(), out)?;
         print_patches(&patches, out)?;
+        if let (Some(fit), Some(layout)) = (&fit, &layout) {
+            print_fit(fit, layout.targets.len(), out)?;
+        }
     }
-    Ok(Exit::person_if(spots.is_empty() && patches.is_empty()))
+    let is_empty = spots.is_empty() && patches.is_empty();
+    Ok(Exit::person_if(is_empty || fit.is_some_and(|fit| fit.is_err())))
 }
 
 fn picture(footage: &str, frame: u32) -> anyhow::Result<GreyImage> {
@@ -134,34 +151,51 @@ fn print_patches(patches: &[TextureSpot], out: &mut dyn Write) -> std::io::Resul
     Ok(())
 }
 
-fn as_json(spot: &Spot) -> serde_json::Value {
-    json!({
+fn as_json(named: &NamedSpot, fit: Option<&LayoutFit>) -> serde_json::Value {
+    let spot = &named.spot;
+    let mut value = json!({
         "kind": spot.kind,
         "x_px": spot.centre.x,
         "y_px": spot.centre.y,
         "sx_px": spot.cov.xx.sqrt(),
         "sy_px": spot.cov.yy.sqrt(),
         "rxy": spot.cov.correlation(),
+        "centre_by": spot.centre_by.word(),
         "radius_px": spot.radius_px,
         "axis_ratio": spot.axis_ratio,
         "angle_deg": spot.angle_rad.to_degrees(),
         "score": spot.score,
-    })
+    });
+    if let Some(fit) = fit {
+        value["target"] = json!(named.id);
+        if let Err(reason) = fit {
+            value["target_reason"] = json!(reason.to_string());
+        }
+    }
+    value
 }
 
-fn print(spots: &[Spot], out: &mut dyn Write) -> std::io::Result<()> {
+fn print(spots: &[NamedSpot], is_named: bool, out: &mut dyn Write) -> std::io::Result<()> {
     if spots.is_empty() {
         return writeln!(out, "no target found; try another frame or other radii");
     }
     writeln!(
         out,
-        "{:<9} {:>10} {:>10} {:>7} {:>7} {:>9} {:>8} {:>7} {:>6}",
-        "kind", "x px", "y px", "± x", "± y", "radius px", "angle °", "slant °", "score"
+        "{:<9} {:>10} {:>10} {:>7} {:>7} {:>9} {:>8} {:>7} {:>6}{}",
+        "kind",
+        "x px",
+        "y px",
+        "± x",
+        "± y",
+        "radius px",
+        "angle °",
+        "slant °",
+        "score",
+        if is_named { "  target" } else { "" }
     )?;
-    for spot in spots {
-        writeln!(
-            out,
-            "{:<9} {:>10.3} {:>10.3} {:>7.3} {:>7.3} {:>9.1} {:>8.1} {:>7.0} {:>6.2}",
+    for NamedSpot { spot, id } in spots {
+        let line = format!(
+            "{:<9} {:>10.3} {:>10.3} {:>7.3} {:>7.3} {:>9.1} {:>8.1} {:>7.0} {:>6.2}  {}",
             spot.kind.word(),
             spot.centre.x,
             spot.centre.y,
@@ -170,8 +204,28 @@ fn print(spots: &[Spot], out: &mut dyn Write) -> std::io::Result<()> {
             spot.radius_px,
             spot.angle_rad.to_degrees(),
             spot.axis_ratio.acos().to_degrees(),
-            spot.score
-        )?;
+            spot.score,
+            id.as_deref().unwrap_or("")
+        );
+        writeln!(out, "{}", line.trim_end())?;
     }
     writeln!(out, "± is half the 95 % interval")
+}
+
+/// How the layout lies over the frame.
+fn print_fit(fit: &LayoutFit, n_surveyed: usize, out: &mut dyn Write) -> std::io::Result<()> {
+    match fit {
+        Ok(fit) => {
+            let checked = match fit.n_spare {
+                0 => "nothing checks it".to_owned(),
+                n => format!("{n} coordinates check it, off by {:.2} px", fit.rms_px),
+            };
+            let n = fit.n_matched;
+            writeln!(
+                out,
+                "{n} of {n_surveyed} surveyed targets seen; {checked}. Names are suggestions: confirm them"
+            )
+        }
+        Err(reason) => writeln!(out, "no names: {reason}"),
+    }
 }
