@@ -47,7 +47,7 @@ impl Purpose {
 
     /// Whether a point is fitted to the painted target under it.
     pub(crate) fn is_fitted(self) -> bool {
-        matches!(self, Self::Target | Self::Mark)
+        matches!(self, Self::Board | Self::Target | Self::Mark)
     }
 }
 
@@ -78,7 +78,9 @@ pub(crate) struct Placing {
 impl Placing {
     /// Nothing pointed at yet.
     pub(crate) fn new(purpose: Purpose) -> Self {
-        Self { purpose, settled: Vec::new(), point: None, fitted: None, as_pointed: false }
+        // A board's end need not be a target: what is fitted there is taken on request only.
+        let as_pointed = purpose == Purpose::Board;
+        Self { purpose, settled: Vec::new(), point: None, fitted: None, as_pointed }
     }
 
     /// The point that would be taken now.

@@ -117,6 +117,10 @@ fn draft(
     ui.data_mut(|data| data.remove::<String>(id));
     let gave_up = ui.input(|input| input.key_pressed(Key::Escape));
     let entered = response.lost_focus() && !gave_up && typed != value;
+    if entered && value.is_empty() && ui.input(|input| input.key_pressed(Key::Enter)) {
+        // A field that adds things is ready for the next one.
+        response.request_focus();
+    }
     (entered.then_some(typed), None)
 }
 

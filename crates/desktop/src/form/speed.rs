@@ -10,12 +10,13 @@ use filmgauge_dossier::document::SpeedEntry;
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let state = |speed: &Option<SpeedEntry>| match speed {
         None => State::Empty("give the true frames a second, from the camera record".into()),
-        Some(speed) => State::Done(format!(
-            "{} frames/s, ± {:.1e} of it, {}",
-            speed.frames_per_s,
-            1.96 * speed.relative_uncertainty,
-            speed.source
-        )),
+        Some(speed) => {
+            let doubt = match speed.relative_uncertainty {
+                0.0 => "uncertainty not given".to_owned(),
+                share => format!("± {:.1e} of it", 1.96 * share),
+            };
+            State::Done(format!("{} frames/s, {doubt}, {}", speed.frames_per_s, speed.source))
+        }
     };
     let cameras = session.document().camera.iter().enumerate();
     cameras.map(|(n, camera)| Line::of_camera(session, n, "Film speed", state(&camera.speed))).collect()
