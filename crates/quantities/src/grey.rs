@@ -137,6 +137,25 @@ impl<'a> GreyView<'a> {
         Some(Patch { x0, y0, width, height, grey })
     }
 
+    /// The rectangle whose top-left pixel is (left, top), as an image of its own; `None` unless it lies wholly inside and
+    /// holds a pixel.
+    #[must_use]
+    pub fn cut(&self, left: usize, top: usize, width: usize, height: usize) -> Option<GreyImage> {
+        let inside = width > 0
+            && height > 0
+            && left.checked_add(width)? <= self.width
+            && top.checked_add(height)? <= self.height;
+        if !inside {
+            return None;
+        }
+        let from = top * self.stride + left;
+        let pixels = match self.pixels {
+            GreyPixels::Eight(samples) => GreyPixels::Eight(&samples[from..]),
+            GreyPixels::Sixteen(samples) => GreyPixels::Sixteen(&samples[from..]),
+        };
+        Some(Self { width, height, pixels, ..*self }.to_image())
+    }
+
     /// Mean grey level over every `step`-th pixel of every `step`-th row (`step` of at least 1).
     #[must_use]
     #[expect(clippy::cast_precision_loss, reason = "sums stay far below 2^53")]
@@ -268,6 +287,8 @@ mod tests {
         assert_eq!(image.view().get(3, 2), Some(11.0));
         assert_eq!(image.view().get(4, 2), None);
         assert!((image.view().mean_level(1) - 5.5).abs() < 1e-12);
+        assert_eq!(image.view().cut(1, 1, 3, 2), GreyImage::from_u8(3, 2, vec![5, 6, 7, 9, 10, 11]).ok());
+        assert!(image.view().cut(2, 0, 3, 1).is_none() && image.view().cut(0, 0, 0, 1).is_none());
     }
 
     #[test]

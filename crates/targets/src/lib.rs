@@ -13,6 +13,7 @@ mod blemish;
 mod edge;
 mod error;
 mod follow;
+mod lanes;
 mod locate;
 #[cfg(test)]
 mod painted;

@@ -2,6 +2,7 @@
 
 use filmgauge_quantities::{GreyView, PixelPoint};
 use std::f64::consts::{PI, TAU};
+use std::sync::LazyLock;
 
 /// Samples on a ring; a multiple of 4, so that opposite places exist.
 const N_SAMPLES: usize = 48;
@@ -21,15 +22,14 @@ impl Ring {
     /// The ring of `radius_px` around `centre`; `None` when it leaves the picture.
     pub(crate) fn around(view: &GreyView, centre: PixelPoint, radius_px: f64) -> Option<Self> {
         let mut levels = [0.0; N_SAMPLES];
-        for (k, level) in levels.iter_mut().enumerate() {
-            let (sin, cos) = (TAU * k as f64 / N_SAMPLES as f64).sin_cos();
+        for (level, (sin, cos)) in levels.iter_mut().zip(*DIRECTIONS) {
             *level = between(view, centre.x + radius_px * cos, centre.y + radius_px * sin)?;
         }
         let n = N_SAMPLES as f64;
         let mean = levels.iter().sum::<f64>() / n;
         let variance = levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / n;
-        let (cos, sin) = wave(&levels, 2.0);
-        let (cos_6, sin_6) = wave(&levels, 6.0);
+        let (cos, sin) = wave(&levels, 2);
+        let (cos_6, sin_6) = wave(&levels, 6);
         let explained = (cos * cos + sin * sin + cos_6 * cos_6 + sin_6 * sin_6) / 2.0;
         Some(Self { cos, sin, share: if variance > 0.0 { (explained / variance).min(1.0) } else { 0.0 } })
     }
@@ -45,10 +45,15 @@ impl Ring {
     }
 }
 
-fn wave(levels: &[f64; N_SAMPLES], n_cycles: f64) -> (f64, f64) {
+/// Sine and cosine of the directions of the samples.
+static DIRECTIONS: LazyLock<[(f64, f64); N_SAMPLES]> =
+    LazyLock::new(|| std::array::from_fn(|k| (TAU * k as f64 / N_SAMPLES as f64).sin_cos()));
+
+/// Cosine and sine part of the wave of so many cycles.
+fn wave(levels: &[f64; N_SAMPLES], n_cycles: usize) -> (f64, f64) {
     let (mut cos_sum, mut sin_sum) = (0.0, 0.0);
     for (k, level) in levels.iter().enumerate() {
-        let (sin, cos) = (n_cycles * TAU * k as f64 / N_SAMPLES as f64).sin_cos();
+        let (sin, cos) = DIRECTIONS[n_cycles * k % N_SAMPLES];
         cos_sum += level * cos;
         sin_sum += level * sin;
     }

@@ -3,7 +3,8 @@
 //!
 //! Recursive prefilter after Unser, Aldroubi & Eden 1993 (IEEE Trans. Signal Processing 41:821-848).
 
-use ndarray::Array2;
+use multiversion::multiversion;
+use std::sync::LazyLock;
 
 /// Poles of the quintic B-spline's prefilter (Unser et al. 1993, table of poles, n = 5).
 const POLES: [f64; 2] = [-0.430_575_347_099_973_8, -0.043_096_288_203_264_65];
@@ -17,23 +18,32 @@ const MEMORY_SPAN: usize = 20;
 /// Pixels that one interpolated value reaches to the left (2) and right (3) of its floor.
 pub(crate) const N_TAPS: usize = 6;
 
-/// Spline coefficients of `grey`, whose edges are mirrored.
-pub(crate) fn coefficients(grey: Array2<f32>) -> Array2<f32> {
-    let mut grid = grey;
-    filter_columns(&mut grid);
-    let mut turned = grid.t().as_standard_layout().into_owned();
-    filter_columns(&mut turned);
-    turned.t().as_standard_layout().into_owned()
+/// Spline coefficients of a square of `side` pixels a row, whose edges are mirrored.
+pub(crate) fn coefficients(grey: &[f32], side: usize) -> Vec<f32> {
+    let mut cells = grey.to_vec();
+    let mut turned = vec![0.0; cells.len()];
+    if side >= 2 {
+        filter_columns(&mut cells, side);
+        transpose(&cells, &mut turned, side);
+        filter_columns(&mut turned, side);
+        transpose(&turned, &mut cells, side);
+    }
+    cells
+}
+
+fn transpose(from: &[f32], to: &mut [f32], side: usize) {
+    for (y, row) in from.chunks_exact(side).enumerate() {
+        for (x, cell) in row.iter().enumerate() {
+            to[x * side + y] = *cell;
+        }
+    }
 }
 
 /// Runs the prefilter down every column at once, row by row, so that the inner loop has no recursion.
+#[multiversion(targets("x86_64+avx2+fma", "x86_64+avx+fma"))]
 #[expect(clippy::cast_possible_truncation, reason = "filter constants are meant in single precision")]
-fn filter_columns(grid: &mut Array2<f32>) {
-    let (n_rows, n_columns) = grid.dim();
-    let Some(cells) = grid.as_slice_mut() else { return };
-    if n_rows < 2 {
-        return;
-    }
+fn filter_columns(cells: &mut [f32], side: usize) {
+    let (n_rows, n_columns) = (cells.len() / side, side);
     let gain: f64 = POLES.iter().map(|z| (1.0 - z) * (1.0 - 1.0 / z)).product();
     cells.iter_mut().for_each(|cell| *cell *= gain as f32);
     for pole in POLES {
@@ -63,6 +73,7 @@ fn filter_columns(grid: &mut Array2<f32>) {
     }
 }
 
+#[inline(always)]
 fn add_scaled(to: &mut [f32], from: &[f32], factor: f32) {
     for (cell, other) in to.iter_mut().zip(from) {
         *cell += factor * other;
@@ -123,8 +134,14 @@ pub(crate) struct NoiseGain {
 pub(crate) struct PrefilterMemory([f64; N_TAPS + 1]);
 
 impl PrefilterMemory {
+    /// The one there is, made at its first use.
+    pub(crate) fn known() -> &'static Self {
+        static KNOWN: LazyLock<PrefilterMemory> = LazyLock::new(PrefilterMemory::new);
+        &KNOWN
+    }
+
     /// From the poles, by partial fractions of 1 / B(x), B the sampled quintic B-spline.
-    pub(crate) fn new() -> Self {
+    fn new() -> Self {
         let [z1, z2] = POLES;
         let cross = z1 * (1.0 + z2 * z2) - z2 * (1.0 + z1 * z1);
         let scale = 120.0 * z1 * z2;
@@ -182,13 +199,15 @@ fn quintic_slope(t: f64) -> f64 {
 mod tests {
     use super::*;
 
-    fn value(coefs: &Array2<f32>, x: f64, y: f64) -> f64 {
+    const SIDE: usize = 42;
+
+    fn value(coefs: &[f32], x: f64, y: f64) -> f64 {
         let (taps_x, taps_y) = (Taps::at(x - x.floor()), Taps::at(y - y.floor()));
         let (left, top) = (x.floor() as usize - 2, y.floor() as usize - 2);
         let mut sum = 0.0;
         for j in 0..N_TAPS {
             for k in 0..N_TAPS {
-                sum += taps_y.value[j] * taps_x.value[k] * f64::from(coefs[[top + j, left + k]]);
+                sum += taps_y.value[j] * taps_x.value[k] * f64::from(coefs[(top + j) * SIDE + left + k]);
             }
         }
         sum
@@ -197,8 +216,8 @@ mod tests {
     #[test]
     fn the_spline_passes_through_its_pixels_and_follows_a_wave() {
         let wave = |x: f64, y: f64| 100.0 + 40.0 * (0.7 * x + 0.3).sin() * (0.5 * y).cos();
-        let grid = Array2::from_shape_fn((40, 44), |(y, x)| wave(x as f64, y as f64) as f32);
-        let coefs = coefficients(grid);
+        let level = |i: usize| wave((i % SIDE) as f64, (i / SIDE) as f64) as f32;
+        let coefs = coefficients(&(0..SIDE * SIDE).map(level).collect::<Vec<f32>>(), SIDE);
         for (x, y) in [(20.0, 20.0), (15.3, 22.7), (25.5, 17.5)] {
             assert!((value(&coefs, x, y) - wave(x, y)).abs() < 2e-3, "{x} {y}");
         }

@@ -116,6 +116,12 @@ fn a_start_beside_its_target_asks_for_a_person() -> Result<()> {
     let copy = Copy::new()?;
     copy.edit("start = {", "start = { frame = 0, px = [640.0, 440.0] }\n#")?;
     let said = copy.measure()?;
-    said.asks(&["needs a person", "camera side, target C1", "never found: "])?;
+    said.asks(&[
+        "needs a person",
+        "camera side, target C1",
+        "never found: ",
+        "in frame 0",
+        "clear of the edge",
+    ])?;
     said.asks(&["Correct its start frame, place and radius in the dossier"])
 }

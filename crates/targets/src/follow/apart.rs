@@ -2,6 +2,7 @@
 
 use super::State;
 use super::attempt::Miss;
+use super::refused::Refused;
 use super::round::{Round, Tried};
 use filmgauge_quantities::{GapCause, PixelPoint};
 
@@ -19,11 +20,8 @@ impl Round<'_, '_> {
                 continue;
             }
             let Some(twin) = self.twins(k).find(|&j| j < k || !self.is_starting(j)) else { continue };
-            let why = format!(
-                "start is not on a target of its own: it is on the same one as {}",
-                self.follower.starts[twin].id
-            );
-            self.follower.targets[k].state = State::Refused(why);
+            let refused = Refused::taken(&self.follower.starts[twin].id);
+            self.follower.targets[k].state = State::Refused(refused.words(self.frame));
             self.tried[k] = Tried::Idle;
         }
     }
@@ -43,7 +41,8 @@ impl Round<'_, '_> {
     /// Whether places of two targets are one spot.
     pub(super) fn is_one(&self, k: usize, j: usize, a: PixelPoint, b: PixelPoint) -> bool {
         let starts = &self.follower.starts;
-        a.distance(b) < SAME_SPOT_SHARE * starts[k].radius_px.min(starts[j].radius_px)
+        let apart_px = SAME_SPOT_SHARE * starts[k].radius_px.min(starts[j].radius_px);
+        (a.x - b.x).abs() < apart_px && a.distance(b) < apart_px
     }
 
     /// Of two marks on one spot, the one further from where its body, or else its own way, puts it is wrong. Where that is
@@ -90,7 +89,8 @@ impl Round<'_, '_> {
                 let (here, own) = zncc(&self.tried[k])?;
                 (0..self.tried.len()).filter(|&j| j != k).find(|&j| {
                     zncc(&self.tried[j]).is_some_and(|(there, other)| {
-                        starts[k].is_behind(&starts[j], here.distance(there), own, other)
+                        starts[k].may_overlap(&starts[j], (here.x - there.x).abs())
+                            && starts[k].is_behind(&starts[j], here.distance(there), own, other)
                     })
                 })
             })

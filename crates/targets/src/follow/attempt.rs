@@ -1,8 +1,8 @@
 //! One attempt to find one target near one place in one frame: likeness, fine centre, acceptance tests,
 //! and for a failure the cause of the gap.
 
+use super::gate::Peak;
 use super::known::{ANGLE_RING_SHARE, Known, Template, is_in_view};
-use super::likeness::Peak;
 use super::look::Look;
 use super::options::FollowOptions;
 use crate::locate::{LocateFailure, Located, greatest_u, locate};

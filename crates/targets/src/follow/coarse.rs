@@ -1,6 +1,7 @@
 //! A coarse look for one target over a wide reach: its picture and the field in blocks of pixels.
 
-use super::likeness::{DISC_SHARE, Likeness, Row, correlation, normalise};
+use super::likeness::{DISC_SHARE, Likeness};
+use super::pattern::{Field, Pattern};
 use filmgauge_quantities::{GreyView, PixelPoint};
 
 /// The coarse look takes blocks of pixels of this many to a radius.
@@ -11,8 +12,8 @@ const MOST_BLOCK: usize = 6;
 
 /// The start's picture in blocks of pixels.
 pub(super) struct Coarse {
-    rows: Vec<Row>,
-    n_blocks: f32,
+    /// `None` when the blocks are all alike.
+    pattern: Option<Pattern>,
     /// Side of a block, px.
     pub(super) block: usize,
     reach: i64,
@@ -27,10 +28,6 @@ impl Coarse {
     pub(super) fn of(likeness: &Likeness) -> Self {
         let block = ((likeness.radius_px / BLOCK_RADII).floor() as usize).clamp(1, MOST_BLOCK);
         let half = block as i64 / 2;
-        let level = |dx: i64, dy: i64| {
-            let row = likeness.rows.iter().find(|row| row.dy == dy)?;
-            row.samples.get(usize::try_from(dx - row.from_dx).ok()?).copied()
-        };
         let reach = (DISC_SHARE * likeness.radius_px) as i64 / block as i64;
         let mut rows = Vec::new();
         for by in -reach..=reach {
@@ -39,17 +36,18 @@ impl Coarse {
                     let mut sum = 0.0;
                     for oy in 0..block as i64 {
                         for ox in 0..block as i64 {
-                            sum += level(bx * block as i64 + ox - half, by * block as i64 + oy - half)?;
+                            sum += likeness
+                                .pattern
+                                .at(bx * block as i64 + ox - half, by * block as i64 + oy - half)?;
                         }
                     }
                     Some((bx, sum))
                 })
                 .collect();
             let Some(&(from_dx, _)) = blocks.first() else { continue };
-            rows.push(Row { dy: by, from_dx, samples: blocks.into_iter().map(|(_, sum)| sum).collect() });
+            rows.push((by, from_dx, blocks.into_iter().map(|(_, sum)| sum).collect()));
         }
-        let n_blocks = normalise(&mut rows).unwrap_or(1.0);
-        Self { rows, n_blocks, block, reach }
+        Self { pattern: Pattern::new(rows.into_iter()), block, reach }
     }
 
     /// Places of the greatest likeness in the view, `apart_px` from each other.
@@ -69,13 +67,12 @@ impl Coarse {
         let top = (near.y.round() as i64 - edge).max(0);
         let right = (near.x.round() as i64 + edge).min(view.width() as i64);
         let bottom = (near.y.round() as i64 + edge).min(view.height() as i64);
-        let Some((grey, width, height)) = blocks_of(view, (left, top), (right, bottom), self.block) else {
-            return Vec::new();
-        };
+        let blocks = blocks_of(view, (left, top), (right, bottom), self.block);
+        let (Some((field, height)), Some(pattern)) = (blocks, &self.pattern) else { return Vec::new() };
         let mut scores: Vec<(f64, PixelPoint)> = Vec::new();
         for y in self.reach..height as i64 - self.reach {
-            for x in self.reach..width as i64 - self.reach {
-                let zncc = correlation(&self.rows, self.n_blocks, &grey, width, (x, y));
+            for x in self.reach..field.width as i64 - self.reach {
+                let zncc = pattern.correlation(&field, (x, y));
                 if zncc >= least {
                     let middle = (block - 1) as f64 / 2.0 - (block / 2) as f64;
                     let at = |from: i64, k: i64| (from + k * block + block / 2) as f64 + middle;
@@ -97,14 +94,13 @@ impl Coarse {
     }
 }
 
-/// Means over blocks of pixels, less the mean of all; blocks in a row and rows.
-#[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
+/// Means over blocks of pixels, and their rows.
 fn blocks_of(
     view: &GreyView,
     (left, top): (i64, i64),
     (right, bottom): (i64, i64),
     block: usize,
-) -> Option<(Vec<f32>, usize, usize)> {
+) -> Option<(Field, usize)> {
     let width = usize::try_from(right - left).ok()? / block;
     let height = usize::try_from(bottom - top).ok()? / block;
     let patch = view.patch(left, top, width * block, height * block)?;
@@ -114,8 +110,7 @@ fn blocks_of(
             *mean += levels.iter().sum::<f32>();
         }
     }
-    let all = means.iter().map(|&mean| f64::from(mean)).sum::<f64>() / means.len().max(1) as f64;
     let n = (block * block) as f32;
-    means.iter_mut().for_each(|mean| *mean = (*mean - all as f32) / n);
-    Some((means, width, height))
+    means.iter_mut().for_each(|mean| *mean /= n);
+    Some((Field::new(&means, width), height))
 }

@@ -3,6 +3,7 @@
 use super::attempt::{Scene, Seen};
 use super::likeness::Likeness;
 use super::look::Look;
+use super::refused::Refused;
 use crate::locate::{LocateOptions, greatest_u, locate};
 use crate::rings::Ring;
 use crate::texture::{PatchShape, PatchSize, Texture, TextureOptions, Warp};
@@ -74,13 +75,13 @@ impl Known {
 /// First sight of a target at its start.
 ///
 /// # Errors
-/// The reason why there is no target.
+/// [`Refused`] says why there is no target.
 pub(super) fn first_sight(
     scene: Scene,
     kind: TargetKind,
     start: PixelPoint,
     radius_px: f64,
-) -> Result<(Known, Seen), String> {
+) -> Result<(Known, Seen), Refused> {
     if kind == TargetKind::Patch {
         first_patch(scene, start, radius_px)
     } else {
@@ -93,23 +94,24 @@ fn first_painted(
     kind: TargetKind,
     start: PixelPoint,
     radius_px: f64,
-) -> Result<(Known, Seen), String> {
+) -> Result<(Known, Seen), Refused> {
     let options = LocateOptions {
         search_px: scene.options.locate.search_px.max(START_SEARCH_PX),
         ..scene.options.locate.clone()
     };
-    let located = locate(scene.view, start, radius_px, &options).map_err(|failure| failure.to_string())?;
+    let located = locate(scene.view, start, radius_px, &options)?;
     let u_px = greatest_u(&located.cov);
     if u_px > scene.options.greatest_u_px {
-        return Err(format!("its centre is good to {u_px:.2} px only"));
+        return Err(Refused::not_there(format!("its centre is good to {u_px:.2} px only")));
     }
     let ring = Ring::around(scene.view, located.centre, ANGLE_RING_SHARE * radius_px);
     let angle_rad = match (kind, ring) {
         (TargetKind::Quadrant, Some(ring)) if ring.share >= LEAST_PATTERN_SHARE => Some(ring.angle_rad()),
-        (TargetKind::Quadrant, _) => return Err("no quartered pattern there".to_owned()),
+        (TargetKind::Quadrant, _) => return Err(Refused::not_there("no quartered pattern is there")),
         _ => None,
     };
-    let likeness = Likeness::new(scene.view, located.centre, radius_px).ok_or("the picture there is flat")?;
+    let likeness = Likeness::new(scene.view, located.centre, radius_px)
+        .ok_or_else(|| Refused::not_there("the picture there is flat"))?;
     let look = Look::of(scene.view, located.centre, radius_px, scene.ceiling());
     let seen = Seen {
         widening: located.widening,
@@ -122,15 +124,14 @@ fn first_painted(
 }
 
 /// A patch is taken where it is pointed at: its centre is the start itself, and its own error is the template's.
-fn first_patch(scene: Scene, start: PixelPoint, radius_px: f64) -> Result<(Known, Seen), String> {
+fn first_patch(scene: Scene, start: PixelPoint, radius_px: f64) -> Result<(Known, Seen), Refused> {
     let options = TextureOptions {
         warp: Warp::Similarity,
         saturation_share: scene.options.locate.saturation_share,
         greatest_u_px: scene.options.greatest_u_px,
         ..TextureOptions::default()
     };
-    let texture = Texture::new(scene.view, start, patch_size(radius_px), &options)
-        .map_err(|failure| failure.to_string())?;
+    let texture = Texture::new(scene.view, start, patch_size(radius_px), &options)?;
     let own = crate::texture::match_texture(
         scene.view,
         &crate::texture::TexturePlace::at(start),
@@ -138,7 +139,7 @@ fn first_patch(scene: Scene, start: PixelPoint, radius_px: f64) -> Result<(Known
         &scene.options.texture,
     );
     // Matched with itself the patch lies where it is; only its stated doubt is of interest.
-    let cov = scene.with_picture(&own.map_err(|failure| failure.to_string())?.cov);
+    let cov = scene.with_picture(&own?.cov);
     let look = Look::of(scene.view, start, radius_px, scene.ceiling());
     let shape = PatchShape::default();
     let template = Template::Patch { texture: Box::new(texture), shape };

@@ -2,6 +2,8 @@
 //! The picture is always the start's; it is turned as the target turns, never taken anew.
 
 use super::coarse::Coarse;
+use super::gate::{Gate, Peak};
+use super::pattern::{Field, Pattern};
 use super::recent::cut;
 use crate::rings::between;
 use filmgauge_quantities::{GreyView, PixelPoint};
@@ -15,6 +17,9 @@ const SECOND_PLACE_RADII: f64 = 0.7;
 /// A coarse likeness may be this share of the least that is asked for: blocks lie across edges.
 const COARSE_SHARE: f64 = 0.6;
 
+/// A likeness below this at the end of a climb is looked at again all over the gate.
+const CLIMBED_ZNCC: f64 = 0.8;
+
 /// The start's picture of one target, in which it is looked for.
 #[derive(Debug, Clone)]
 pub(super) struct Likeness {
@@ -27,26 +32,7 @@ pub(super) struct Likeness {
     cut_at: (i64, i64),
     /// By how much the samples below are turned against the start, rad.
     pub(super) turned_rad: f64,
-    pub(super) rows: Vec<Row>,
-    n_pixels: f32,
-}
-
-/// One row of the disc: zero-mean, unit-length samples.
-#[derive(Debug, Clone)]
-pub(super) struct Row {
-    pub(super) dy: i64,
-    pub(super) from_dx: i64,
-    pub(super) samples: Vec<f32>,
-}
-
-/// Where in the gate the likeness is greatest.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Peak {
-    pub(super) place: PixelPoint,
-    /// Correlation there, -1 to 1.
-    pub(super) zncc: f64,
-    /// Greatest correlation at least 0.7 radii away; 0 in a gate too small to hold one.
-    pub(super) second: f64,
+    pub(super) pattern: Pattern,
 }
 
 impl Likeness {
@@ -59,8 +45,8 @@ impl Likeness {
         let right = (x + half + 1).min(view.width() as i64);
         let bottom = (y + half + 1).min(view.height() as i64);
         let cut = cut(view, cut_at, right, bottom)?;
-        let mut likeness =
-            Self { start: centre, radius_px, cut, cut_at, turned_rad: 0.0, rows: Vec::new(), n_pixels: 0.0 };
+        let pattern = Pattern::default();
+        let mut likeness = Self { start: centre, radius_px, cut, cut_at, turned_rad: 0.0, pattern };
         likeness.turn_to(0.0).then_some(likeness)
     }
 
@@ -71,9 +57,8 @@ impl Likeness {
         let (sin, cos) = angle_rad.sin_cos();
         let view = self.cut.view();
         let middle = self.start.moved(-(self.cut_at.0 as f64), -(self.cut_at.1 as f64));
-        let mut rows = Vec::new();
         let reach = radius_px.floor() as i64;
-        for dy in -reach..=reach {
+        let rows = (-reach..=reach).map(|dy| {
             let half = (radius_px * radius_px - (dy * dy) as f64).max(0.0).sqrt().floor() as i64;
             let samples = (-half..=half).map(|dx| {
                 let (ox, oy) = (dx as f64, dy as f64);
@@ -82,10 +67,10 @@ impl Likeness {
                 let y = place.y.clamp(0.0, view.height() as f64 - 1.0);
                 between(&view, x, y).unwrap_or(0.0) as f32
             });
-            rows.push(Row { dy, from_dx: -half, samples: samples.collect() });
-        }
-        let Some(n) = normalise(&mut rows) else { return false };
-        (self.rows, self.n_pixels, self.turned_rad) = (rows, n, angle_rad);
+            (dy, -half, samples.collect())
+        });
+        let Some(pattern) = Pattern::new(rows) else { return false };
+        (self.pattern, self.turned_rad) = (pattern, angle_rad);
         true
     }
 
@@ -104,17 +89,16 @@ impl Likeness {
         }
         let width = usize::try_from(right - left + 1 + 2 * reach).ok()?;
         let height = usize::try_from(bottom - top + 1 + 2 * reach).ok()?;
-        let mut patch = view.patch(left - reach, top - reach, width, height)?;
-        let mean = patch.grey.iter().map(|&level| f64::from(level)).sum::<f64>() / patch.grey.len() as f64;
-        patch.grey.iter_mut().for_each(|level| *level -= mean as f32);
-        let mut scores = Vec::new();
-        for row in top..=bottom {
-            for column in left..=right {
-                let zncc = self.at(&patch.grey, width, (column - left + reach, row - top + reach));
-                scores.push((column as f64, row as f64, zncc));
-            }
-        }
-        best_of(&scores, SECOND_PLACE_RADII * self.radius_px)
+        let patch = view.patch(left - reach, top - reach, width, height)?;
+        let field = Field::new(&patch.grey, width);
+        let at = |column: i64, row: i64| {
+            self.pattern.correlation(&field, (column - left + reach, row - top + reach))
+        };
+        let gate = Gate { left, top, right, bottom };
+        // In a small gate there is no second place.
+        let is_small = std::f64::consts::SQRT_2 * gate_px.ceil() < SECOND_PLACE_RADII * self.radius_px;
+        let climbed = is_small.then(|| gate.climbed((x, y), at)).filter(|peak| peak.zncc >= CLIMBED_ZNCC);
+        climbed.or_else(|| gate.searched(SECOND_PLACE_RADII * self.radius_px, at))
     }
 
     /// Places within `reach_px` of `near` that are alike by at least `least`, best first, at most `most` of them and
@@ -143,77 +127,6 @@ impl Likeness {
         }
         kept
     }
-
-    /// Correlation at a place of a patch.
-    fn at(&self, grey: &[f32], width: usize, place: (i64, i64)) -> f64 {
-        correlation(&self.rows, self.n_pixels, grey, width, place)
-    }
-}
-
-/// Correlation of rows of samples with a patch around a place of it.
-pub(super) fn correlation(
-    rows: &[Row],
-    n_pixels: f32,
-    grey: &[f32],
-    width: usize,
-    (x, y): (i64, i64),
-) -> f64 {
-    let (mut sum, mut squares, mut product) = (0.0_f32, 0.0_f32, 0.0_f32);
-    for row in rows {
-        let from = (y + row.dy) * width as i64 + x + row.from_dx;
-        let Ok(from) = usize::try_from(from) else { return 0.0 };
-        let Some(levels) = grey.get(from..from + row.samples.len()) else { return 0.0 };
-        let (s, q, p) = row_sums(levels, &row.samples);
-        sum += s;
-        squares += q;
-        product += p;
-    }
-    let spread = squares - sum * sum / n_pixels;
-    if spread > 1e-3 { f64::from(product / spread.sqrt()) } else { 0.0 }
-}
-
-/// Takes the mean off the samples and makes their length 1; their number, or `None` when they are flat.
-#[expect(clippy::cast_possible_truncation, reason = "grey levels in single precision")]
-pub(super) fn normalise(rows: &mut [Row]) -> Option<f32> {
-    let levels = || rows.iter().flat_map(|row| row.samples.iter().map(|&level| f64::from(level)));
-    let n = levels().count() as f64;
-    let mean = levels().sum::<f64>() / n;
-    let length = levels().map(|level| (level - mean).powi(2)).sum::<f64>().sqrt();
-    if n < 1.0 || length < 1e-6 {
-        return None;
-    }
-    for level in rows.iter_mut().flat_map(|row| &mut row.samples) {
-        *level = ((f64::from(*level) - mean) / length) as f32;
-    }
-    Some(n as f32)
-}
-
-/// Sum, sum of squares and sum of products, in eight lanes so that the compiler can use wide registers.
-fn row_sums(levels: &[f32], samples: &[f32]) -> (f32, f32, f32) {
-    const LANES: usize = 8;
-    let (mut s, mut q, mut p) = ([0.0_f32; LANES], [0.0_f32; LANES], [0.0_f32; LANES]);
-    let (level_chunks, sample_chunks) = (levels.chunks_exact(LANES), samples.chunks_exact(LANES));
-    let rest = level_chunks.remainder().iter().zip(sample_chunks.remainder());
-    for (a, b) in level_chunks.zip(sample_chunks) {
-        for k in 0..LANES {
-            s[k] += a[k];
-            q[k] += a[k] * a[k];
-            p[k] += a[k] * b[k];
-        }
-    }
-    for (k, (a, b)) in rest.enumerate() {
-        s[k] += a;
-        q[k] += a * a;
-        p[k] += a * b;
-    }
-    (s.iter().sum(), q.iter().sum(), p.iter().sum())
-}
-
-fn best_of(scores: &[(f64, f64, f64)], apart_px: f64) -> Option<Peak> {
-    let best = scores.iter().copied().reduce(|a, b| if b.2 > a.2 { b } else { a })?;
-    let far = |score: &&(f64, f64, f64)| (score.0 - best.0).hypot(score.1 - best.1) >= apart_px;
-    let second = scores.iter().filter(far).map(|score| score.2).fold(0.0, f64::max);
-    Some(Peak { place: PixelPoint::new(best.0, best.1), zncc: best.2, second })
 }
 
 #[cfg(test)]

@@ -8,19 +8,22 @@ mod apart;
 mod aside;
 mod attempt;
 mod back;
-mod blank;
 mod body;
 mod choose;
 mod coarse;
+mod gate;
 mod hand;
 mod keep;
 mod known;
+mod light;
 mod likeness;
 mod look;
 mod options;
 mod outcome;
+mod pattern;
 mod recent;
 mod record;
+mod refused;
 mod rigid;
 mod round;
 mod similarity;
@@ -40,8 +43,10 @@ use body::Body;
 use filmgauge_quantities::{BodyId, FrameNumber, GapCause, GreyView, PixelPoint, TargetId, TargetKind};
 use hand::HandMarks;
 use known::Known;
+use light::Light;
 use recent::Recent;
 use record::Record;
+use refused::Refused;
 use track::{Provisional, Track};
 
 /// How fast the usual mean level follows the frames, per frame.
@@ -85,9 +90,14 @@ impl TargetStart {
         }
     }
 
+    /// Whether targets whose centres are so far apart lie over each other.
+    fn may_overlap(&self, other: &Self, apart_px: f64) -> bool {
+        apart_px < self.reach_px() + other.radius_px + OVERLAP_ROOM_PX
+    }
+
     /// Whether a mark of this target lies behind another's: they overlap, and this one is clearly less alike.
     fn is_behind(&self, front: &Self, apart_px: f64, own_zncc: f64, front_zncc: f64) -> bool {
-        apart_px < self.reach_px() + front.radius_px + OVERLAP_ROOM_PX && own_zncc < front_zncc - COVERED_ZNCC
+        self.may_overlap(front, apart_px) && own_zncc < front_zncc - COVERED_ZNCC
     }
 }
 
@@ -206,13 +216,16 @@ impl Follower {
             return self.gaps(frame, GapCause::Rejected, "this frame was given after a later one");
         }
         self.last_frame = Some(frame);
-        self.refuse_lost_starts(frame, damaged);
-        let is_flash = !damaged && self.light(view);
-        let blank = if damaged { None } else { blank::blank(frame, view, &self.options) };
-        let mut outcomes = match (damaged, blank) {
-            (true, _) => self.missed(frame, GapCause::DamagedFrame, "the frame is damaged"),
-            (_, Some((cause, why))) => self.missed(frame, cause, &why),
-            _ => round::Round::new(self, frame, view, is_flash).run(),
+        let light = (!damaged).then(|| Light::of(view, &self.options));
+        let is_flash = light.as_ref().is_some_and(|light| self.is_flash(light, view.full_scale()));
+        let unseen = match light {
+            None => Some((GapCause::DamagedFrame, "the frame is damaged".to_owned())),
+            Some(light) => light.blank(frame, view.full_scale()),
+        };
+        self.refuse_lost_starts(frame, unseen.as_ref().map(|(_, why)| why.as_str()));
+        let mut outcomes = match unseen {
+            Some((cause, why)) => self.missed(frame, cause, &why),
+            None => round::Round::new(self, frame, view, is_flash).run(),
         };
         self.record.push(frame, view, &outcomes);
         for k in 0..self.targets.len() {
@@ -250,28 +263,27 @@ impl Follower {
     }
 
     /// Whether the frame is much brighter than usual; remembers its level.
-    fn light(&mut self, view: &GreyView) -> bool {
-        let level = view.mean_level(8);
+    fn is_flash(&mut self, light: &Light, full_scale: f32) -> bool {
+        let level = light.mean;
         let usual = self.usual_level.unwrap_or(level);
-        let is_flash = level - usual > self.options.flash_share * f64::from(view.full_scale());
+        let is_flash = level - usual > self.options.flash_share * f64::from(full_scale);
         let gain = if is_flash { LEVEL_GAIN_IN_FLASH } else { LEVEL_GAIN };
         self.usual_level = Some(usual + gain * (level - usual));
         is_flash
     }
 
-    /// Starts whose frame is damaged or was never shown cannot be used.
-    fn refuse_lost_starts(&mut self, frame: FrameNumber, damaged: bool) {
+    /// Starts whose frame was never shown, or shows nothing (`unseen` says why), cannot be used.
+    fn refuse_lost_starts(&mut self, frame: FrameNumber, unseen: Option<&str>) {
         for (start, target) in self.starts.iter().zip(&mut self.targets) {
-            if !matches!(target.state, State::Ahead) {
-                continue;
-            }
             let at = start.start_frame;
-            if at < frame {
-                let why = format!("start is not on a target: its frame {at} was never given");
-                target.state = State::Refused(why);
-            } else if at == frame && damaged {
-                let why = format!("start is not on a target: its frame {at} is damaged");
-                target.state = State::Refused(why);
+            let refused = match unseen {
+                _ if !matches!(target.state, State::Ahead) => None,
+                _ if at < frame => Some(Refused::unseen("which was never given, it cannot be seen")),
+                Some(why) if at == frame => Some(Refused::unseen(why)),
+                _ => None,
+            };
+            if let Some(refused) = refused {
+                target.state = State::Refused(refused.words(at));
             }
         }
     }
@@ -294,6 +306,8 @@ fn before_start(start: &TargetStart) -> Outcome {
 
 #[cfg(test)]
 mod aside_tests;
+#[cfg(test)]
+mod bad_input_tests;
 #[cfg(test)]
 mod film_tests;
 #[cfg(test)]

@@ -70,7 +70,8 @@ pub struct FollowOptions {
 impl Default for FollowOptions {
     fn default() -> Self {
         Self {
-            locate: LocateOptions::default(),
+            // The likeness is greatest on the nearest whole pixel.
+            locate: LocateOptions { search_px: 1.0, ..LocateOptions::default() },
             least_gate_px: 3.0,
             first_gate_px: 10.0,
             greatest_gate_px: 24.0,

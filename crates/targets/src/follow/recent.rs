@@ -57,21 +57,5 @@ impl Recent {
 pub(super) fn cut(view: &GreyView, at: (i64, i64), right: i64, bottom: i64) -> Option<GreyImage> {
     let width = usize::try_from(right - at.0).ok()?;
     let height = usize::try_from(bottom - at.1).ok()?;
-    let patch = view.patch(at.0, at.1, width, height)?;
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "levels were whole numbers of at most 16 bits"
-    )]
-    let made = if view.bits() == 8 {
-        GreyImage::from_u8(width, height, patch.grey.iter().map(|&level| level as u8).collect())
-    } else {
-        GreyImage::from_u16(
-            width,
-            height,
-            view.bits(),
-            patch.grey.iter().map(|&level| level as u16).collect(),
-        )
-    };
-    made.ok()
+    view.cut(usize::try_from(at.0).ok()?, usize::try_from(at.1).ok()?, width, height)
 }

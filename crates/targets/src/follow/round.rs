@@ -10,6 +10,9 @@ use rayon::prelude::*;
 /// A mark guided by its body may be this much further off for every frame of its gap, px.
 const GUIDED_SLACK_PX: f64 = 0.05;
 
+/// Targets that one thread takes at once: a target is some microseconds' work.
+const AT_LEAST: usize = 4;
+
 /// State of one target within the round.
 pub(super) enum Tried {
     /// Seen and not contradicted so far.
@@ -69,7 +72,7 @@ impl<'f, 'v> Round<'f, 'v> {
         let Follower { starts, targets, options, hand, .. } = &mut *self.follower;
         let scene = Scene { view: self.view, is_flash: self.is_flash, options };
         let frame = self.frame;
-        let jobs = targets.par_iter_mut().zip(&*starts).zip(is_waiting).enumerate();
+        let jobs = targets.par_iter_mut().zip(&*starts).zip(is_waiting).enumerate().with_min_len(AT_LEAST);
         self.tried = jobs
             .map(|(k, ((target, start), is_waiting))| match (hand.at(k, frame), &target.state) {
                 (Some(mark), _) => {
@@ -204,8 +207,8 @@ fn begin(scene: Scene, target: &mut Target, start: &TargetStart) -> Tried {
             target.state = State::Followed(Box::new(known));
             Tried::Seen(Box::new(seen))
         }
-        Err(why) => {
-            target.state = State::Refused(format!("start is not on a target: {why}"));
+        Err(refused) => {
+            target.state = State::Refused(refused.words(start.start_frame));
             Tried::Idle
         }
     }

@@ -34,7 +34,11 @@ pub(super) fn check(starts: &[TargetStart]) -> Result<(), TargetsError> {
             }
             let apart = SAME_TARGET_SHARE * start.radius_px.min(other.radius_px);
             if other.start_frame == start.start_frame && other.start.distance(start.start) < apart {
-                return wrong(format!("it is on the same target as {}", other.id));
+                let frame = start.start_frame;
+                return wrong(format!(
+                    "in frame {frame} it is on the same target as {}; take one of the two out",
+                    other.id
+                ));
             }
         }
     }

@@ -1,9 +1,10 @@
 //! Moves the centre until the picture lies best over its own half-turn, then weighs what is left.
 
-use super::normal::{Gathered, Normal};
+use super::normal::Normal;
 use super::pairs::{Pairing, Pairs};
 use super::window::{Levels, Window};
 use super::{LocateFailure, LocateOptions, Located};
+use crate::lanes::sums_of_8;
 use filmgauge_quantities::{PixelCov, PixelPoint};
 
 /// The pixels of the window are chosen anew when the centre has moved this far from where they were chosen, px.
@@ -41,7 +42,7 @@ pub(super) fn settle(
             return Err(LocateFailure::NoConvergence);
         }
         let pairs = pairing.about(centre, selection);
-        let normal = Normal::of(&pairs, options.noise_floor_grey);
+        let normal = Normal::of(pairs, options.noise_floor_grey);
         let Some(step) = normal.step() else {
             return Err(no_contrast(levels, normal.residual));
         };
@@ -53,7 +54,7 @@ pub(super) fn settle(
         if is_loud && length < NEAR_PX {
             pairing.quiet();
         } else if length < options.stop_px {
-            return weigh(window, centre, &pairs, &normal, levels, iteration, options);
+            return weigh(window, centre, pairs, &normal, levels, iteration, options);
         }
     }
     Err(LocateFailure::NoConvergence)
@@ -96,7 +97,7 @@ fn weigh(
     if !u_worst.is_finite() || u_worst > options.greatest_u_px {
         return Err(no_contrast(levels, noise));
     }
-    let slopes = (normal.matrix[(0, 0)] + normal.matrix[(1, 1)]) / 4.0 / pairs.pairs.len() as f64;
+    let slopes = (normal.matrix[(0, 0)] + normal.matrix[(1, 1)]) / 4.0 / pairs.difference.len() as f64;
     Ok(Located {
         centre: centre.moved(window.origin.0 as f64, window.origin.1 as f64),
         cov,
@@ -129,9 +130,10 @@ pub(crate) fn greatest_u(cov: &PixelCov) -> f64 {
 /// hardly enters; `None` without neighbours.
 fn neighbour_noise(pairs: &Pairs) -> Option<f64> {
     let (mut squares, mut n) = (0.0, 0_usize);
-    for two in pairs.pairs.windows(2) {
-        if (two[1].dx - two[0].dx - 1.0).abs() < 1e-9 && (two[1].dy - two[0].dy).abs() < 1e-9 {
-            squares += (two[1].difference - two[0].difference).powi(2);
+    let columns = pairs.dx.windows(2).zip(pairs.dy.windows(2)).zip(pairs.difference.windows(2));
+    for ((dx, dy), difference) in columns {
+        if (dx[1] - dx[0] - 1.0).abs() < 0.1 && (dy[1] - dy[0]).abs() < 0.1 {
+            squares += f64::from(difference[1] - difference[0]).powi(2);
             n += 1;
         }
     }
@@ -154,13 +156,17 @@ fn picture_share(normal: &Normal, of_picture: f64, noise: f64) -> f64 {
 /// as a multiple of noise alone: a factor on the variance, 1 up to the 95 % point of that case. Dust or a shadow edge
 /// across the target shows here.
 fn structure(pairs: &Pairs, radius_px: f64, noise: f64, expected: f64) -> f64 {
-    let mut gathered = Gathered::<8>::new();
-    for pair in &pairs.pairs {
-        let (x, y) = (pair.dx / radius_px, pair.dy / radius_px);
-        let row = [pair.slope_x, pair.slope_y, x, y, x * x * x, x * x * y, x * y * y, y * y * y];
-        gathered.add(&row, pair.difference);
-    }
-    let (matrix, rhs) = gathered.normal();
+    #[expect(clippy::cast_possible_truncation, reason = "a length in the picture, in single precision")]
+    let scale = 1.0 / radius_px as f32;
+    let scaled = |way: &[f32]| -> Vec<f32> { way.iter().map(|way| scale * way).collect() };
+    let (x, y) = (scaled(&pairs.dx), scaled(&pairs.dy));
+    let cubic = |of: fn(f32, f32) -> f32| -> Vec<f32> { x.iter().zip(&y).map(|(x, y)| of(*x, *y)).collect() };
+    let xxx = cubic(|x, _| x * x * x);
+    let xxy = cubic(|x, y| x * x * y);
+    let xyy = cubic(|x, y| x * y * y);
+    let yyy = cubic(|_, y| y * y * y);
+    let columns = [&pairs.slope_x, &pairs.slope_y, &x, &y, &xxx, &xxy, &xyy, &yyy];
+    let (matrix, rhs) = sums_of_8(columns.map(Vec::as_slice), &pairs.difference).normal();
     let small = matrix.fixed_view::<4, 4>(0, 0).into_owned();
     let small_rhs = rhs.fixed_rows::<4>(0).into_owned();
     let (Some(whole), Some(part)) = (matrix.cholesky(), small.cholesky()) else { return 1.0 };

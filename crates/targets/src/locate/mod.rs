@@ -4,10 +4,12 @@
 //! Needs no template, so nothing can drift; rotation, scale, slant and straight motion blur keep the symmetry.
 
 mod circle;
+mod coarse;
 mod fit;
 mod hint;
 mod kind;
 mod normal;
+mod opposite;
 mod outline;
 mod pairs;
 mod pattern;
@@ -243,7 +245,7 @@ fn within(
 ) -> Result<Located, LocateFailure> {
     let window = window::Window::cut(view, near, outline, options)?;
     let levels = window.levels(near, options)?;
-    let start = window.coarse_centre(near, options.search_px);
+    let start = window.coarse_centre(options.search_px);
     fit::settle(&window, start, &levels, options)
 }
 

@@ -2,7 +2,8 @@
 //! shading; freed of what noise in the slopes adds.
 
 use super::pairs::{Pairs, Quieted};
-use nalgebra::{Matrix4, SMatrix, SVector, Vector4};
+use crate::lanes::sums_of_4;
+use nalgebra::{Matrix4, Vector4};
 
 /// Most of the squared slopes that noise can be held to be.
 const MOST_SLOPE_NOISE: f64 = 0.7;
@@ -28,16 +29,10 @@ pub(super) struct Normal {
 
 impl Normal {
     pub(super) fn of(pairs: &Pairs, floor: f64) -> Self {
-        let mut gathered = Gathered::new();
-        let mut squares = 0.0;
-        for pair in &pairs.pairs {
-            let shading = (-2.0 * pair.dx, -2.0 * pair.dy);
-            let row = [pair.slope_x, pair.slope_y, shading.0, shading.1];
-            gathered.add(&row, -pair.difference);
-            squares += pair.difference * pair.difference;
-        }
-        let (squared, rhs) = gathered.normal();
-        let n_pairs = pairs.pairs.len() as f64;
+        let sums = sums_of_4(columns(pairs), &pairs.difference);
+        let ((squared, rhs), squares) = (sums.normal(), sums.squares);
+        let rhs = -rhs;
+        let n_pairs = pairs.difference.len() as f64;
         let gain = 1.0 + pairs.opposite.0.value * pairs.opposite.1.value;
         let explained = squared.cholesky().map_or(0.0, |root| rhs.dot(&root.solve(&rhs)));
         let residual2 = (squares - explained).max(0.0) / (n_pairs * gain - 16.0).max(1.0);
@@ -103,12 +98,9 @@ impl Sums {
 
     /// Quieted slopes share no noise with falls; the two ends of a pair hold it independently, which halves its weight.
     fn quieted(self, pairs: &Pairs, quieted: &Quieted) -> Normal {
-        let mut crossed = Matrix4::zeros();
-        for (pair, fall) in pairs.pairs.iter().zip(&quieted.falls) {
-            let shading = (-2.0 * pair.dx, -2.0 * pair.dy);
-            let row = Vector4::new(pair.slope_x, pair.slope_y, shading.0, shading.1);
-            crossed += row * Vector4::new(fall.0, fall.1, shading.0, shading.1).transpose();
-        }
+        let falls: [&[f32]; 4] = [&quieted.falls.0, &quieted.falls.1, &pairs.dx, &pairs.dy];
+        let columns = columns(pairs);
+        let crossed = Matrix4::from_fn(|i, j| product(columns[i], falls[j]));
         let slope_noise = 4.0 * quieted.noise_gain * self.n_pairs * self.residual * self.residual;
         let mut met = self.squared;
         met[(0, 0)] -= slope_noise / 2.0;
@@ -129,31 +121,11 @@ impl Sums {
     }
 }
 
-/// Sums of squares and products of rows; plain arrays, which the compiler unrolls.
-pub(super) struct Gathered<const N: usize> {
-    products: [[f64; N]; N],
-    rhs: [f64; N],
+/// Slopes, and what a linear shading changes: its unknown is minus twice the shading.
+fn columns(pairs: &Pairs) -> [&[f32]; 4] {
+    [&pairs.slope_x, &pairs.slope_y, &pairs.dx, &pairs.dy]
 }
 
-impl<const N: usize> Gathered<N> {
-    pub(super) fn new() -> Self {
-        Self { products: [[0.0; N]; N], rhs: [0.0; N] }
-    }
-
-    /// Adds one row.
-    #[inline]
-    pub(super) fn add(&mut self, row: &[f64; N], value: f64) {
-        for j in 0..N {
-            self.rhs[j] += row[j] * value;
-            for i in 0..=j {
-                self.products[j][i] += row[j] * row[i];
-            }
-        }
-    }
-
-    /// Matrix and right-hand side of the normal equations.
-    pub(super) fn normal(&self) -> (SMatrix<f64, N, N>, SVector<f64, N>) {
-        let matrix = SMatrix::from_fn(|i, j| self.products[i.max(j)][i.min(j)]);
-        (matrix, SVector::from(self.rhs))
-    }
+fn product(a: &[f32], b: &[f32]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| f64::from(*a) * f64::from(*b)).sum()
 }

@@ -1,7 +1,7 @@
 //! Slopes of a noisy picture at its pixels, by the derivative of a Gaussian: they hold a tenth of the noise of the
 //! spline's slopes, and their noise does not meet that of the opposite side.
 
-use ndarray::Array2;
+use super::opposite::{Readings, Span};
 
 /// Standard deviation of the Gaussian, px: wide enough to quiet the slopes, narrow enough to keep a sharp edge's share.
 const SPREAD_PX: f64 = 0.8;
@@ -11,23 +11,35 @@ const N: usize = 2 * REACH + 1;
 
 /// Slopes along x and y, grey/px.
 pub(super) struct SoftSlopes {
-    pub(super) x: Array2<f32>,
-    pub(super) y: Array2<f32>,
+    x: Vec<f32>,
+    y: Vec<f32>,
+    side: usize,
     /// Variance of a slope for unit variance of the pixels.
     pub(super) noise_gain: f64,
 }
 
 impl SoftSlopes {
     /// Slopes everywhere but in a border of three pixels, where they are 0.
-    pub(super) fn of(grey: &Array2<f32>) -> Self {
+    pub(super) fn of(grey: &[f32], side: usize) -> Self {
         let (mean, slope) = taps();
-        let along_x = |taps: &[f32; N], from: &Array2<f32>| across(from, taps, true);
-        let along_y = |taps: &[f32; N], from: &Array2<f32>| across(from, taps, false);
+        let along_x = |taps: &[f32; N], from: &[f32]| across(from, taps, 1);
+        let along_y = |taps: &[f32; N], from: &[f32]| across(from, taps, side);
         let power = |taps: &[f32; N]| taps.iter().map(|&tap| f64::from(tap * tap)).sum::<f64>();
         Self {
             x: along_x(&slope, &along_y(&mean, grey)),
             y: along_x(&mean, &along_y(&slope, grey)),
+            side,
             noise_gain: power(&mean) * power(&slope),
+        }
+    }
+
+    /// Slopes at the pixels of spans, span after span.
+    pub(super) fn read(&self, spans: &[Span], to: &mut Readings) {
+        for (cells, slopes) in [(&mut to.slope_x, &self.x), (&mut to.slope_y, &self.y)] {
+            cells.clear();
+            for span in spans {
+                cells.extend_from_slice(&slopes[span.row * self.side + span.left..][..span.n]);
+            }
         }
     }
 }
@@ -46,19 +58,16 @@ fn taps() -> ([f32; N], [f32; N]) {
     (mean, slope)
 }
 
-/// One pass of taps along rows or columns.
-fn across(from: &Array2<f32>, taps: &[f32; N], is_along_x: bool) -> Array2<f32> {
-    let (n_rows, n_columns) = from.dim();
-    let mut to = Array2::zeros((n_rows, n_columns));
-    let (Some(cells), Some(out)) = (from.as_slice(), to.as_slice_mut()) else { return to };
-    let stride = if is_along_x { 1 } else { n_columns };
+/// One pass of taps over cells that lie `stride` apart.
+fn across(cells: &[f32], taps: &[f32; N], stride: usize) -> Vec<f32> {
+    let mut out = vec![0.0; cells.len()];
     let (first, last) = (REACH * stride, cells.len().saturating_sub(REACH * stride));
     for (k, &tap) in taps.iter().enumerate() {
         for (cell, level) in out[first..last].iter_mut().zip(&cells[k * stride..]) {
             *cell += tap * level;
         }
     }
-    to
+    out
 }
 
 #[cfg(test)]
@@ -67,10 +76,16 @@ mod tests {
 
     #[test]
     fn a_ramp_has_its_slopes() {
-        let ramp = Array2::from_shape_fn((20, 24), |(y, x)| 3.0 * x as f32 - 2.0 * y as f32 + 5.0);
-        let slopes = SoftSlopes::of(&ramp);
-        for (y, x) in [(8, 8), (10, 15), (12, 6)] {
-            assert!((slopes.x[[y, x]] - 3.0).abs() < 1e-4 && (slopes.y[[y, x]] + 2.0).abs() < 1e-4);
+        let side = 24;
+        let level = |i: usize| 3.0 * (i % side) as f32 - 2.0 * (i / side) as f32 + 5.0;
+        let ramp: Vec<f32> = (0..side * side).map(level).collect();
+        let slopes = SoftSlopes::of(&ramp, side);
+        let mut readings = Readings::default();
+        let spans = [Span { row: 8, left: 8, n: 3 }, Span { row: 12, left: 6, n: 9 }];
+        slopes.read(&spans, &mut readings);
+        assert_eq!(readings.slope_x.len(), 12);
+        for (x, y) in readings.slope_x.iter().zip(&readings.slope_y) {
+            assert!((x - 3.0).abs() < 1e-4 && (y + 2.0).abs() < 1e-4);
         }
         assert!(slopes.noise_gain > 0.05 && slopes.noise_gain < 0.12, "{}", slopes.noise_gain);
     }

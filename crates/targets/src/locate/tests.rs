@@ -30,10 +30,13 @@ fn bound(picture: &Canvas, target: &Painted, noise: f64) -> PixelCov {
     )
     .unwrap();
     let centre = target.centre.moved(-(window.origin.0 as f64), -(window.origin.1 as f64));
-    let pairs = pairs::Pairing::new(&window).about(centre, centre);
+    let mut pairing = pairs::Pairing::new(&window);
+    let pairs = pairing.about(centre, centre);
     let mut matrix = nalgebra::Matrix4::zeros();
-    for p in &pairs.pairs {
-        let row = nalgebra::Vector4::new(p.slope_x / 256.0, p.slope_y / 256.0, -2.0 * p.dx, -2.0 * p.dy);
+    for i in 0..pairs.dx.len() {
+        let at = |column: &[f32]| f64::from(column[i]);
+        let (slope_x, slope_y) = (at(&pairs.slope_x) / 256.0, at(&pairs.slope_y) / 256.0);
+        let row = nalgebra::Vector4::new(slope_x, slope_y, -2.0 * at(&pairs.dx), -2.0 * at(&pairs.dy));
         matrix += row * row.transpose();
     }
     let cov = matrix.try_inverse().unwrap() * (4.0 * (noise * noise + 1.0 / 12.0));
