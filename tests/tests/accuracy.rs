@@ -6,6 +6,7 @@
 use filmgauge_dossier::Unwatched;
 use filmgauge_footage::Encoding;
 use filmgauge_proving::Scene;
+use filmgauge_results::Results;
 use filmgauge_tests::accuracy::{Outcome, rehearsed, rms, scene};
 use std::path::{Path, PathBuf};
 
@@ -17,15 +18,16 @@ fn sample() -> Scene {
     Scene::read(&root().join("sample-frames/hatchback.toml")).unwrap()
 }
 
-fn outcome(seed: u64) -> Outcome {
+fn measured(seed: u64) -> (Results, Outcome) {
     let folder = tempfile::tempdir().unwrap();
-    let (_, outcome) = rehearsed(scene(&sample(), seed), &folder.path().join("dossier")).unwrap();
-    outcome
+    rehearsed(scene(&sample(), seed), &folder.path().join("dossier")).unwrap()
 }
 
 #[test]
 fn a_rehearsed_test_comes_back_with_its_truth() {
-    let outcome = outcome(21);
+    let (results, outcome) = measured(21);
+    let events: Vec<&str> = results.events.iter().map(|event| event.id.as_str()).collect();
+    assert!(events.contains(&"contact") && events.contains(&"greatest crush, front"), "{events:?}");
     let marks = &outcome.marks;
     assert!(marks.rms_px() <= 0.02, "mark error {} px", marks.rms_px());
     assert_eq!(marks.wrong, 0, "marks more than a pixel off");
@@ -44,7 +46,7 @@ fn a_rehearsed_test_comes_back_with_its_truth() {
 
 #[test]
 fn the_planted_fault_is_named_and_sound_channels_are_not_doubted() {
-    let outcome = outcome(22);
+    let (_, outcome) = measured(22);
     for (planted, named) in &outcome.faults {
         assert_eq!(planted, named, "planted and named faults: {:?}", outcome.faults);
     }

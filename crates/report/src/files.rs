@@ -3,13 +3,13 @@
 use crate::ReportError;
 use crate::finite::check_finite;
 use crate::sheet::sheet_html;
-use crate::tables::{gaps_csv, marks_csv, motion_csv, steady_csv};
+use crate::tables::{events_csv, gaps_csv, marks_csv, motion_csv, steady_csv};
 use filmgauge_results::Results;
 use serde::Serialize;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-/// Writes marks, motion, findings, crosscheck, gaps, clocks, steps, provenance, the sheet and each film's frame index into `dir`, which is made if missing.
+/// Writes marks, motion, findings, crosscheck, gaps, events, clocks, steps, provenance, the sheet and each film's frame index into `dir`, which is made if missing.
 /// Returns the paths in that order. The same results give the same bytes.
 ///
 /// # Errors
@@ -23,6 +23,7 @@ pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, Repo
         ("findings.json", json("findings.json", &results.findings)?),
         ("crosscheck.json", json("crosscheck.json", &results.crosschecks)?),
         ("gaps.csv", gaps_csv(&results.gaps)?),
+        ("events.csv", events_csv(&results.events)?),
         ("clocks.json", json("clocks.json", &results.clocks)?),
         ("steady.csv", steady_csv(&results.steps)?),
         ("provenance.json", json("provenance.json", &results.provenance)?),
@@ -88,7 +89,7 @@ mod tests {
     use filmgauge_results::{CrosscheckResult, Finding, Provenance};
 
     #[test]
-    fn ten_files_whole_and_repeatable() {
+    fn eleven_files_whole_and_repeatable() {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let results = fixture::results();
         let paths = write_results(&first.path().join("results"), &results).unwrap();
@@ -102,6 +103,7 @@ mod tests {
                 "findings.json",
                 "crosscheck.json",
                 "gaps.csv",
+                "events.csv",
                 "clocks.json",
                 "steady.csv",
                 "provenance.json",
@@ -112,7 +114,7 @@ mod tests {
         for (one, other) in paths.iter().zip(&again) {
             assert_eq!(std::fs::read(one).unwrap(), std::fs::read(other).unwrap(), "{}", one.display());
         }
-        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 10, "no temporary file is left");
+        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 11, "no temporary file is left");
         write_results(second.path(), &results).expect("older results are replaced");
     }
 

@@ -31,6 +31,10 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
             demand_if_any(get(step), || format!("step of {} frame {}: {column}", step.camera, step.frame))?;
         }
     }
+    for event in &results.events {
+        demand(event.time_s, || format!("event {} of {}: time_s", event.id, event.camera))?;
+        demand(event.u_s, || format!("event {} of {}: u_s", event.id, event.camera))?;
+    }
     results.clocks.iter().try_for_each(check_clocks)?;
     results.panels.iter().try_for_each(check_panel)?;
     for picture in &results.strip {

@@ -39,6 +39,7 @@ pub(crate) fn results() -> Results {
             last_frame: 118,
             cause: "hidden".into(),
         }],
+        events: events(),
         motion: motion(),
         panels: panels(),
         strip: vec![picture("side", 70, 0.0), picture("side", 120, 0.05), picture("top", 25, -0.01)],
@@ -53,6 +54,27 @@ pub(crate) fn results() -> Results {
             settings: vec!["locate.window = 0.85".into(), "smooth.degree = 7".into()],
         },
     }
+}
+
+fn events() -> Vec<EventRow> {
+    let event = |id: &str, camera: &str, frame: u32, how: &str| EventRow {
+        id: id.into(),
+        camera: camera.into(),
+        frame,
+        time_s: 0.000_213,
+        u_s: 0.000_061,
+        how: how.into(),
+        text: "kink of the run-up".into(),
+    };
+    vec![
+        event("contact", "side", 70, "found"),
+        EventRow {
+            time_s: 0.0251,
+            u_s: 0.000_29,
+            text: "left, rear".into(),
+            ..event("door opens", "top", 95, "hand")
+        },
+    ]
 }
 
 fn clocks() -> ClocksResult {

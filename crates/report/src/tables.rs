@@ -1,8 +1,8 @@
-//! The CSV tables: marks, gaps, steps and motion, with nine significant digits and empty fields for missing values.
+//! The CSV tables: marks, gaps, events, steps and motion, with nine significant digits and empty fields for missing values.
 
 use crate::ReportError;
 use crate::rounding::nine_digits;
-use filmgauge_results::{GapRow, MarkRow, MotionRow, StepRow};
+use filmgauge_results::{EventRow, GapRow, MarkRow, MotionRow, StepRow};
 
 /// A column: its head, and how to read it from a row.
 pub(crate) type Column<Row, Value> = (&'static str, fn(&Row) -> Value);
@@ -72,6 +72,22 @@ pub(crate) fn gaps_csv(gaps: &[GapRow]) -> Result<Vec<u8>, ReportError> {
             row.first_frame.to_string(),
             row.last_frame.to_string(),
             row.cause.clone(),
+        ]
+    })
+}
+
+/// `events.csv`: one line for each instant.
+pub(crate) fn events_csv(events: &[EventRow]) -> Result<Vec<u8>, ReportError> {
+    let header = ["id", "camera", "frame", "time_s", "u_s", "how", "text"];
+    table("events.csv", &header, events, |row| {
+        vec![
+            row.id.clone(),
+            row.camera.clone(),
+            row.frame.to_string(),
+            nine_digits(row.time_s),
+            nine_digits(row.u_s),
+            row.how.clone(),
+            row.text.clone(),
         ]
     })
 }
@@ -153,5 +169,10 @@ mod tests {
         assert!(marks.contains("inferred,0.4,\"hidden, from body\"\n"), "{marks}");
         let gaps = String::from_utf8(gaps_csv(&results.gaps).unwrap()).unwrap();
         assert!(gaps.ends_with("side,C2,90,118,hidden\n"));
+        let events = String::from_utf8(events_csv(&results.events).unwrap()).unwrap();
+        let lines = "id,camera,frame,time_s,u_s,how,text\n\
+                     contact,side,70,0.000213,0.000061,found,kink of the run-up\n\
+                     door opens,top,95,0.0251,0.00029,hand,\"left, rear\"\n";
+        assert_eq!(events, lines);
     }
 }

@@ -16,7 +16,7 @@ pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};
 pub use notice::{Notice, Severity};
 pub use provenance::{InputFile, Provenance};
-pub use rows::{GapRow, MarkRow, MotionRow};
+pub use rows::{EventRow, GapRow, MarkRow, MotionRow};
 pub use run::{
     CameraSummary, ChannelSummary, FrameTableText, Results, StripPicture, TestSummary, UnitSystem,
 };

@@ -1,4 +1,4 @@
-//! Rows of the tables `marks.csv` and `motion.csv`, and the list of gaps.
+//! Rows of the tables `marks.csv`, `motion.csv` and `events.csv`, and the list of gaps.
 
 use serde::{Deserialize, Serialize};
 
@@ -44,6 +44,25 @@ pub struct GapRow {
     pub last_frame: u32,
     /// Cause in the words of `GapCause`.
     pub cause: String,
+}
+
+/// An instant of the test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EventRow {
+    /// Name: as given by hand, or `contact`, or `greatest crush` with its line.
+    pub id: String,
+    /// Camera id.
+    pub camera: String,
+    /// Frame in which it was seen, or the one nearest to it.
+    pub frame: u32,
+    /// Seconds from time zero.
+    pub time_s: f64,
+    /// Standard uncertainty of `time_s`.
+    pub u_s: f64,
+    /// How it is known: `hand` or `found`.
+    pub how: String,
+    /// What was seen, or how it was found.
+    pub text: String,
 }
 
 /// Motion of one body's reference point (its c.g. where given) at one frame of one camera.

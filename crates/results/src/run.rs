@@ -1,8 +1,8 @@
 //! Everything one run of `measure` yields.
 
 use crate::{
-    ClocksResult, CrosscheckResult, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice, Panel,
-    Provenance, StepRow,
+    ClocksResult, CrosscheckResult, EventRow, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice,
+    Panel, Provenance, StepRow,
 };
 use filmgauge_quantities::GreyImage;
 
@@ -102,6 +102,8 @@ pub struct Results {
     pub marks: Vec<MarkRow>,
     /// Gaps by camera, target, frame.
     pub gaps: Vec<GapRow>,
+    /// Instants of the test, named by hand or found, by time.
+    pub events: Vec<EventRow>,
     /// Motion by camera, body, time.
     pub motion: Vec<MotionRow>,
     /// Diagrams of the sheet.

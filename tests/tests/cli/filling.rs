@@ -47,11 +47,26 @@ fn marks_in_a_gap_by_hand_are_set_aside_with_its_cause() -> Result<()> {
         let found = of_target(frame).is_some_and(|line| line.contains("found") || line.contains("inferred"));
         ensure!(!found, "frame {frame} has a mark");
     }
+    let gaps = copy.text("results/gaps.csv")?;
+    ensure!(gaps.contains("side,C2,20,29,hidden"), "the gap and its cause are not listed: {gaps}");
+    let plain = Copy::new()?;
+    plain.measure()?;
+    let (width, before) = (band(&copy, 24)?, band(&plain, 24)?);
+    ensure!(width > before, "the band in the gap is {width} m, without it {before} m");
     for frame in [19, 30] {
         let line = of_target(frame).with_context(|| format!("frame {frame} has no mark"))?;
         ensure!(line.contains("found"), "{line}");
     }
     Ok(())
+}
+
+/// Standard uncertainty of the car's place along the path in a frame, m.
+fn band(copy: &Copy, frame: usize) -> Result<f64> {
+    let motion = copy.text("results/motion.csv")?;
+    let column = motion.lines().next().and_then(|head| head.split(',').position(|name| name == "u_x_m"));
+    let row = motion.lines().filter(|line| line.contains(",side,car,")).nth(frame);
+    let cell = row.context("no row of the car")?.split(',').nth(column.context("no column u_x_m")?);
+    Ok(cell.context("no cell")?.parse()?)
 }
 
 #[test]
@@ -80,6 +95,17 @@ fn events_stand_on_the_sheet_and_one_beyond_the_film_is_told() -> Result<()> {
     let said = copy.measure()?;
     said.asks(&["too late", "beyond the end of the film"])?;
     let sheet = copy.text("results/sheet.html")?;
-    ensure!(sheet.contains("door opens"), "the event is not on the sheet");
+    ensure!(sheet.contains("door opens") && sheet.contains("by hand"), "the event is not on the sheet");
+    let events = copy.text("results/events.csv")?;
+    let line = |id: &str| events.lines().find(|line| line.starts_with(id)).map(str::to_owned);
+    let figures = |line: &str| -> Vec<f64> {
+        line.rsplit("side,").next().unwrap_or("").split(',').filter_map(|cell| cell.parse().ok()).collect()
+    };
+    let named = figures(&line("door opens,side,70,").context("no row for the event by hand")?);
+    // 1000 frames/s: 1 ms / √12, with the doubt of time zero.
+    ensure!(named[2] >= 0.001 / 12.0_f64.sqrt() && named[2] < 0.001, "{named:?}");
+    let found = line("contact,side,").with_context(|| format!("no row of contact in: {events}"))?;
+    ensure!(found.contains(",found,") && figures(&found)[2] > 0.0, "{found}");
+    ensure!(line("too late").is_none(), "{events}");
     Ok(())
 }

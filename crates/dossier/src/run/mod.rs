@@ -5,6 +5,7 @@ mod build;
 mod channels;
 mod clock;
 mod evaluate;
+mod events;
 mod field_rows;
 mod film;
 mod findings;
@@ -105,6 +106,7 @@ fn run(
         test: summary::test(dossier),
         cameras: cameras.iter().map(summary::camera).collect(),
         channels: records.iter().map(summary::channel).collect(),
+        events: events::event_rows(&dossier.document.event, &cameras, &findings),
         findings,
         crosschecks,
         frame_tables: frame_tables(&plan.cameras, &films)?,

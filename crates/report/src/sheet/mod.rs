@@ -3,6 +3,7 @@
 mod checks;
 mod clocks;
 mod curves;
+mod events;
 mod findings;
 mod head;
 mod marks;
@@ -30,6 +31,7 @@ struct SheetView {
     urgent: Vec<head::NoticeView>,
     findings: Vec<findings::FindingView>,
     interval_note: &'static str,
+    events: Vec<events::EventView>,
     crosschecks: Vec<checks::CrosscheckView>,
     clocks: Option<clocks::ClocksView>,
     curves: Vec<curves::PanelView>,
@@ -61,6 +63,7 @@ pub fn sheet_html(results: &Results) -> Result<String, ReportError> {
         urgent: head::urgent(&results.notices),
         findings: findings::findings(results),
         interval_note: words::INTERVAL_NOTE,
+        events: events::events(&results.events),
         crosschecks: checks::crosschecks(&results.crosschecks, system),
         clocks: results.clocks.as_ref().map(clocks::clocks),
         curves: curves::panels(&results.panels, system),

@@ -1,0 +1,30 @@
+//! The instants of the test, as the sheet shows them.
+
+use crate::display::shown;
+use filmgauge_results::EventRow;
+use serde::Serialize;
+
+/// One row of the table of events.
+#[derive(Serialize)]
+pub(super) struct EventView {
+    id: String,
+    /// Milliseconds from time zero with the half-width of the 95 % interval.
+    time: String,
+    how: &'static str,
+    camera: String,
+    frame: u32,
+    text: String,
+}
+
+/// Events in the order of the results.
+pub(super) fn events(rows: &[EventRow]) -> Vec<EventView> {
+    let view = |row: &EventRow| EventView {
+        id: row.id.clone(),
+        time: shown(row.time_s * 1e3, Some(row.u_s * 1e3)).typeset().line("ms"),
+        how: if row.how == "hand" { "by hand" } else { "found" },
+        camera: row.camera.clone(),
+        frame: row.frame,
+        text: row.text.clone(),
+    };
+    rows.iter().map(view).collect()
+}
