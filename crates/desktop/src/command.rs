@@ -107,6 +107,8 @@ pub(crate) enum Command {
     Radius(f64),
     /// How far new targets lie in front of the board, and its standard uncertainty, m.
     Offset([f64; 2]),
+    /// Layout file by which found targets are named, from the dossier's folder; none when empty.
+    Layout(String),
     /// Length of a board that is not placed yet and its standard uncertainty, m.
     BoardLength([Option<f64>; 2]),
     /// A point was pointed at, px of the stored picture.

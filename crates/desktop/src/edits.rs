@@ -2,7 +2,7 @@
 
 use filmgauge_daybook::{Edit, PathStep, Value};
 
-/// A place in the dossier: keys and numbers of items, such as `place![camera 0 speed]` by hand.
+/// A place in the dossier: keys and numbers of items.
 pub(crate) fn path(steps: &[Step<'_>]) -> Vec<PathStep> {
     let step = |step: &Step<'_>| match step {
         Step::Key(key) => PathStep::Key((*key).to_owned()),

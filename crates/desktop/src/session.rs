@@ -10,6 +10,7 @@ use filmgauge_dossier::document::{CameraEntry, TargetEntry, Units};
 use filmgauge_quantities::{PixelCov, TargetKind};
 use filmgauge_results::{MarkRow, UnitSystem};
 use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
 use std::time::Instant;
 
 /// A target by its camera and id.
@@ -120,6 +121,8 @@ pub(crate) struct View {
     pub(crate) kind: TargetKind,
     /// Body of targets placed or accepted.
     pub(crate) body: Option<String>,
+    /// Layout by which found targets are named.
+    pub(crate) layout: Option<PathBuf>,
     /// Length of a board that is not placed yet and its standard uncertainty, m.
     pub(crate) board_m: [Option<f64>; 2],
     /// Radius of targets placed by hand, px.
@@ -158,6 +161,7 @@ impl Default for View {
             placing: None,
             kind: TargetKind::Quadrant,
             body: None,
+            layout: None,
             board_m: [None, None],
             radius_px: 10.0,
             offset_m: [0.0, 0.0],

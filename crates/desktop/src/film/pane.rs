@@ -127,7 +127,7 @@ fn found_at(session: &Session, camera: &str, at: Pos2, on: &OnScreen) -> Option<
     let found =
         session.found.as_ref().filter(|found| found.camera == camera && found.frame == session.frame())?;
     let reach = |radius_px: f64| (radius_px as f32 * on.zoom).max(REACH);
-    found.spots.iter().position(|spot| {
+    found.spots.iter().map(|named| &named.spot).position(|spot| {
         on.screen_from_px([spot.centre.x, spot.centre.y]).distance(at) <= reach(spot.radius_px)
     })
 }

@@ -5,6 +5,7 @@ use crate::command::{Command, Commands};
 use crate::edits::{inline, place, remove, set};
 use crate::session::{Purpose, Session, TargetRef};
 use eframe::egui::Ui;
+use filmgauge_dossier::NamedSpot;
 use filmgauge_dossier::document::TargetEntry;
 use filmgauge_quantities::TargetKind;
 
@@ -69,6 +70,10 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
 
 /// Targets found in the frame that is seen.
 fn finding(ui: &mut Ui, session: &Session, camera: &str, commands: &mut Commands) {
+    let layout = session.view.layout.as_ref().map_or_else(String::new, |path| path.display().to_string());
+    if let Some(path) = fields::text(ui, "Layout file that names them, if any", &layout) {
+        commands.push(Command::Layout(path));
+    }
     if session.spotting.is_some() {
         ui.label("Looking for targets …");
     } else if ui.button("Find targets in this frame").clicked() {
@@ -89,10 +94,12 @@ fn finding(ui: &mut Ui, session: &Session, camera: &str, commands: &mut Commands
             commands.push(Command::RejectFound(None));
         }
     });
-    for (n, spot) in found.spots.iter().enumerate() {
+    for (n, NamedSpot { spot, id }) in found.spots.iter().enumerate() {
         ui.horizontal_wrapped(|ui| {
             let (x, y) = (spot.centre.x, spot.centre.y);
-            ui.label(format!("{} {} at {x:.0}, {y:.0}, score {:.2}", n + 1, spot.kind.word(), spot.score));
+            let seems = id.as_ref().map_or_else(String::new, |id| format!(", seems to be {id}"));
+            let kind = spot.kind.word();
+            ui.label(format!("{} {kind} at {x:.0}, {y:.0}, score {:.2}{seems}", n + 1, spot.score));
             if ui.button(format!("Take {}", n + 1)).clicked() {
                 commands.push(Command::AcceptFound(n));
             }

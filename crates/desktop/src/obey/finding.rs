@@ -1,10 +1,11 @@
 //! Finding targets in the frame that is looked at, and deciding on what was found.
 
 use super::editing::edit;
-use super::placing::new_target;
+use super::placing::{NewTarget, new_target};
 use crate::session::Session;
 use crate::work::Spotting;
 use eframe::egui::Context;
+use filmgauge_dossier::NamedSpot;
 use std::sync::Arc;
 
 /// A find this near to a known target is that target, in its radii.
@@ -15,7 +16,8 @@ pub(super) fn spot(session: &mut Session, ctx: &Context) -> Option<String> {
     let frame = session.reel().and_then(|reel| reel.at(session.frame())).map(Arc::clone);
     let Some(frame) = frame else { return Some("The frame is still on its way; try again.".to_owned()) };
     let ctx = ctx.clone();
-    session.spotting = Some(Spotting::begin(camera, frame, move || ctx.request_repaint()));
+    let layout = session.view.layout.as_ref().map(|path| session.workbook.dossier().root.join(path));
+    session.spotting = Some(Spotting::begin(camera, frame, layout, move || ctx.request_repaint()));
     None
 }
 
@@ -28,7 +30,8 @@ pub(super) fn tend(session: &mut Session) -> Option<String> {
         Err(text) => return Some(text),
     };
     let n = found.spots.len();
-    found.spots.retain(|spot| {
+    found.spots.retain(|named| {
+        let spot = &named.spot;
         let is_known = |place: [f64; 2]| {
             (place[0] - spot.centre.x).hypot(place[1] - spot.centre.y) < SAME_SHARE * spot.radius_px
         };
@@ -44,8 +47,10 @@ pub(super) fn tend(session: &mut Session) -> Option<String> {
         (new, 0) => format!("{new} targets found; press one to take it."),
         (new, known) => format!("{new} new targets found, besides {known} that are in the dossier."),
     };
+    let unnamed =
+        found.unnamed.clone().map_or_else(String::new, |why| format!(" The layout names none: {why}"));
     session.found = (new > 0).then_some(found);
-    Some(said)
+    Some(said + &unnamed)
 }
 
 /// Makes the n-th found target one of the dossier's, or all of them.
@@ -58,9 +63,14 @@ pub(super) fn accept(session: &mut Session, ctx: &Context, n: Option<usize>) -> 
     session.view.camera = session.document().camera.iter().position(|camera| camera.id == found.camera)?;
     let wanted = found.spots.iter().enumerate().filter(|(at, _)| n.is_none_or(|n| n == *at));
     let (mut ids, mut edits) = (Vec::new(), Vec::new());
-    for (_, spot) in wanted {
-        let centre = [spot.centre.x, spot.centre.y];
-        let (id, edit) = new_target(session, spot.kind, centre, spot.radius_px, &ids)?;
+    for (_, NamedSpot { spot, id }) in wanted {
+        let it = NewTarget {
+            kind: spot.kind,
+            centre: [spot.centre.x, spot.centre.y],
+            radius_px: spot.radius_px,
+            id: id.as_deref(),
+        };
+        let (id, edit) = new_target(session, &it, &ids)?;
         ids.push(id);
         edits.push(edit);
     }

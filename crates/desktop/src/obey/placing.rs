@@ -167,35 +167,43 @@ fn mark(session: &Session, placing: &Placing, taken: [f64; 2]) -> Option<(String
 
 fn target(session: &mut Session, taken: [f64; 2]) -> Option<(String, Vec<Edit>)> {
     let (kind, radius_px) = (session.view.kind, session.view.radius_px);
-    let (id, edit) = new_target(session, kind, taken, radius_px, &[])?;
+    let it = NewTarget { kind, centre: taken, radius_px, id: None };
+    let (id, edit) = new_target(session, &it, &[])?;
     session.view.target =
         Some(crate::session::TargetRef { camera: session.camera_id().to_owned(), target: id.clone() });
     Some((format!("target {id}"), vec![edit]))
 }
 
-/// A new target in the frame that is looked at, named by its body's initial and a running number.
-pub(super) fn new_target(
-    session: &Session,
-    kind: TargetKind,
-    centre: [f64; 2],
-    radius_px: f64,
-    taken: &[String],
-) -> Option<(String, Edit)> {
+/// A target that is to be made.
+pub(super) struct NewTarget<'a> {
+    /// Kind.
+    pub(super) kind: TargetKind,
+    /// Place in the frame that is looked at, px.
+    pub(super) centre: [f64; 2],
+    /// Radius, px.
+    pub(super) radius_px: f64,
+    /// Which surveyed target it seems to be.
+    pub(super) id: Option<&'a str>,
+}
+
+/// The edit that makes it; named as the layout says where that name is free, else by its body's initial and a number.
+pub(super) fn new_target(session: &Session, it: &NewTarget<'_>, taken: &[String]) -> Option<(String, Edit)> {
     let body = session.body()?;
     let camera = session.camera_id();
     let initial = body.chars().find(char::is_ascii_alphabetic).unwrap_or('t').to_ascii_uppercase();
     let is_free =
         |id: &String| !taken.contains(id) && session.document().target.iter().all(|target| target.id != *id);
-    let id = (1..).map(|n: u32| format!("{initial}{n}")).find(is_free)?;
-    let start = inline(vec![("frame", i64::from(session.frame()).into()), ("px", place(centre))]);
+    let numbered = (1..).map(|n: u32| format!("{initial}{n}"));
+    let id = it.id.map(str::to_owned).into_iter().chain(numbered).find(is_free)?;
+    let start = inline(vec![("frame", i64::from(session.frame()).into()), ("px", place(it.centre))]);
     let [offset_m, u_m] = session.view.offset_m;
     let mut values = vec![
         ("camera", camera.into()),
         ("id", id.as_str().into()),
-        ("kind", kind.word().into()),
+        ("kind", it.kind.word().into()),
         ("body", body.into()),
         ("start", start),
-        ("radius_px", thousandths(radius_px).into()),
+        ("radius_px", thousandths(it.radius_px).into()),
     ];
     if offset_m != 0.0 || u_m != 0.0 {
         values.push(("plane_offset_m", offset_m.into()));

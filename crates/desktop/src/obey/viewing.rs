@@ -6,6 +6,7 @@ use crate::film::Fit;
 use crate::form;
 use crate::session::{Playing, Session, TargetRef};
 use eframe::egui::{Rect, vec2};
+use std::path::PathBuf;
 use std::time::Instant;
 
 /// Slowest and fastest playing, frames a second.
@@ -65,6 +66,10 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
         Command::Kind(kind) => session.view.kind = kind,
         Command::OnBody(body) => session.view.body = Some(body),
         Command::Radius(radius_px) => session.view.radius_px = radius_px.clamp(3.0, 200.0),
+        Command::Layout(path) => {
+            session.view.layout =
+                Some(PathBuf::from(path.trim())).filter(|path| !path.as_os_str().is_empty());
+        }
         Command::Offset(offset_m) => session.view.offset_m = offset_m,
         Command::BoardLength(board_m) => session.view.board_m = board_m,
         Command::WholeTime => session.view.whole_time = true,

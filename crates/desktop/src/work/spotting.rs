@@ -1,7 +1,9 @@
 //! Finding targets in a frame in the background.
 
+use filmgauge_dossier::{NamedSpot, named_spots, read_layout};
 use filmgauge_footage::Frame;
-use filmgauge_targets::{Spot, SpotOptions, spot};
+use filmgauge_targets::{SpotOptions, spot};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::thread::JoinHandle;
 
@@ -12,8 +14,10 @@ pub(crate) struct Found {
     pub(crate) camera: String,
     /// Frame.
     pub(crate) frame: u32,
-    /// What was found, best first.
-    pub(crate) spots: Vec<Spot>,
+    /// What was found, best first, each with the surveyed target that it seems to be.
+    pub(crate) spots: Vec<NamedSpot>,
+    /// Why the layout says nothing of them.
+    pub(crate) unnamed: Option<String>,
 }
 
 /// A search that is under way.
@@ -22,13 +26,18 @@ pub(crate) struct Spotting {
 }
 
 impl Spotting {
-    /// Begins to search `frame` of `camera`. `wake` is called when it is over.
-    pub(crate) fn begin(camera: String, frame: Arc<Frame>, wake: impl FnOnce() + Send + 'static) -> Self {
+    /// Begins to search `frame` of `camera`, and to name what is found by the layout in a file where one is given.
+    /// `wake` is called when it is over.
+    pub(crate) fn begin(
+        camera: String,
+        frame: Arc<Frame>,
+        layout: Option<PathBuf>,
+        wake: impl FnOnce() + Send + 'static,
+    ) -> Self {
         let thread = std::thread::spawn(move || {
-            let spots = spot(&frame.picture.view(), &SpotOptions::default());
+            let found = search(camera, &frame, layout);
             wake();
-            let spots = spots.map_err(|error| error.to_string())?;
-            Ok(Found { camera, frame: frame.number.0, spots })
+            found
         });
         Self { thread: Some(thread) }
     }
@@ -42,4 +51,20 @@ impl Spotting {
                 .unwrap_or_else(|_| Err("The search for targets broke off; nothing was changed.".into())),
         )
     }
+}
+
+fn search(camera: String, frame: &Frame, layout: Option<PathBuf>) -> Result<Found, String> {
+    let (view, options) = (frame.picture.view(), SpotOptions::default());
+    let (spots, unnamed) = match layout {
+        Some(path) => {
+            let layout = read_layout(&path).map_err(|error| error.to_string())?;
+            let named = named_spots(&view, &options, &layout).map_err(|error| error.to_string())?;
+            (named.spots, named.fit.err().map(|failure| failure.to_string()))
+        }
+        None => {
+            let spots = spot(&view, &options).map_err(|error| error.to_string())?;
+            (spots.into_iter().map(|spot| NamedSpot { spot, id: None }).collect(), None)
+        }
+    };
+    Ok(Found { camera, frame: frame.number.0, spots, unnamed })
 }

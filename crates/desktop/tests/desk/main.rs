@@ -4,5 +4,6 @@
 mod bad_input;
 mod hands;
 mod keys;
+mod naming;
 mod pictures;
 mod whole_job;

@@ -12,10 +12,12 @@ pub(super) fn draw(film: &OnFilm<'_>) {
     }
     let pen = Pen::new(film.painter, CHOSEN);
     for (n, spot) in found.spots.iter().enumerate() {
+        let (id, spot) = (&spot.id, &spot.spot);
         let at = film.on.screen_from_px([spot.centre.x, spot.centre.y]);
         let radius = (spot.radius_px as f32 * film.on.zoom).max(5.0);
         pen.dashes(&ring(at, radius));
-        let words = format!("{} {}", n + 1, spot.kind.word());
+        let name = id.as_ref().map_or_else(|| spot.kind.word().to_owned(), |id| format!("seems {id}"));
+        let words = format!("{} {name}", n + 1);
         pen.words(at + Vec2::splat(radius * 0.75), Align2::LEFT_TOP, &words);
     }
 }
