@@ -7,7 +7,7 @@ pub use chessboards::{Agreement, agreement};
 
 use anyhow::Result;
 use filmgauge_quantities::{GreyImage, TargetKind};
-use filmgauge_targets::{Spot, SpotOptions, spot};
+use filmgauge_targets::{CentreBy, Spot, SpotOptions, spot};
 use frame::{Truth, frame};
 use rayon::prelude::*;
 use std::fmt::Write;
@@ -67,6 +67,7 @@ pub fn page(n_frames: u64) -> Result<String> {
     for (what, class) in conditions(&all) {
         let _ = writeln!(text, "| {what} | {}", row(&class));
     }
+    text.push_str(&doubts(&all));
     let _ = writeln!(
         text,
         "\nFinds where no target is, per frame: {:.2} at noise 2 grey, {:.2} at noise 5 grey.\n",
@@ -99,6 +100,57 @@ fn conditions<'a>(all: &[&'a Found]) -> Vec<(&'static str, Vec<&'a Found>)> {
         ("smear above 0.2 radii", of(&|found| found.truth.smear_share >= 0.2)),
         ("all", of(&|_| true)),
     ]
+}
+
+/// Whether centres lie within their stated doubt, and how well radius and axis ratio are told.
+fn doubts(all: &[&Found]) -> String {
+    let right: Vec<(&Truth, &Spot)> = all
+        .iter()
+        .filter_map(|found| Some((&found.truth, found.spot.as_ref()?)))
+        .filter(|(truth, spot)| truth.kind == spot.kind)
+        .collect();
+    let mut text = String::from(
+        "\nThe 95 % ellipse of a centre holds the truth where its squared distance over its covariance is below 5.991.\n\n\
+         | centre by | targets | RMS along an axis, px | inside 95 % |\n| --- | --- | --- | --- |\n",
+    );
+    for by in [CentreBy::Symmetry, CentreBy::Rim] {
+        let of: Vec<_> = right.iter().filter(|(_, spot)| spot.centre_by == by).collect();
+        let off = |(truth, spot): &(&Truth, &Spot)| {
+            (spot.centre.x - truth.centre.x, spot.centre.y - truth.centre.y)
+        };
+        let n = of.len().max(1) as f64;
+        let squares: f64 = of.iter().map(|pair| off(pair)).map(|(dx, dy)| dx * dx + dy * dy).sum();
+        let is_inside = |pair: &&&(&Truth, &Spot)| {
+            let (dx, dy) = off(pair);
+            pair.1.cov.mahalanobis2(dx, dy).is_some_and(|square| square < 5.991)
+        };
+        let inside = of.iter().filter(is_inside).count() as f64;
+        let rms = (squares / (2.0 * n)).sqrt();
+        let _ = writeln!(text, "| {} | {} | {rms:.3} | {:.1} % |", by.word(), of.len(), 100.0 * inside / n);
+    }
+    text.push_str(
+        "\nRadius and axis ratio against their truth, over the targets found.\n\n\
+         | radius, px | radius, 95 % within, % | worst, % | axis ratio, 95 % within | worst |\n| --- | --- | --- | --- | --- |\n",
+    );
+    for (low, high) in RADII {
+        let of = || right.iter().filter(|(truth, _)| (low..high).contains(&truth.radius_px));
+        let radius = worst(of().map(|(truth, spot)| 100.0 * (spot.radius_px / truth.radius_px - 1.0).abs()));
+        let ratio = worst(of().map(|(truth, spot)| (spot.axis_ratio - truth.slant_rad.cos()).abs()));
+        let _ = writeln!(
+            text,
+            "| {low:.0} to {high:.0} | {:.1} | {:.1} | {:.3} | {:.3} |",
+            radius.0, radius.1, ratio.0, ratio.1
+        );
+    }
+    text
+}
+
+/// What 95 % of the values are below, and the greatest; 0 without any.
+fn worst(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    let mut values: Vec<f64> = values.collect();
+    values.sort_by(f64::total_cmp);
+    let at = |k: usize| values.get(k).copied().unwrap_or(0.0);
+    (at(values.len() * 95 / 100), at(values.len().saturating_sub(1)))
 }
 
 fn row(class: &[&Found]) -> String {
