@@ -70,6 +70,9 @@ fn in_unit(finding: &Finding, unit: ShownUnit<'_>) -> Option<String> {
     Some(shown(unit.of(value), u.map(|u| unit.of(u))).line(unit.text))
 }
 
+/// A contribution below this part of the variance is what rounding leaves of none.
+const LEAST_SHARE: f64 = 1e-12;
+
 /// The error budget of `finding`, greatest contribution first; equal ones keep their order. Empty when none is stated.
 #[must_use]
 pub fn budget_words(finding: &Finding, units: UnitSystem) -> Vec<BudgetWords> {
@@ -80,10 +83,14 @@ pub fn budget_words(finding: &Finding, units: UnitSystem) -> Vec<BudgetWords> {
     let greatest = lines.first().map_or(0.0, |line| line.u.abs());
     let square = |line: &Contribution| if greatest > 0.0 { (line.u / greatest).powi(2) } else { 0.0 };
     let variance: f64 = lines.iter().map(|line| square(line)).sum();
-    let words = |line: &Contribution| BudgetWords {
-        source: line.source.clone(),
-        u: format!("{} {}", typeset(&significant(unit.of(line.u), 2)), unit.text).trim_end().to_owned(),
-        share: if variance > 0.0 { square(line) / variance } else { 0.0 },
+    let words = |line: &Contribution| {
+        let share = if variance > 0.0 { square(line) / variance } else { 0.0 };
+        let u = if share < LEAST_SHARE { 0.0 } else { line.u };
+        BudgetWords {
+            source: line.source.clone(),
+            u: format!("{} {}", typeset(&significant(unit.of(u), 2)), unit.text).trim_end().to_owned(),
+            share,
+        }
     };
     lines.into_iter().map(words).collect()
 }

@@ -3,6 +3,10 @@
 use crate::hands::{Hands, copy_of_sample, sample};
 use eframe::egui::{Key, Modifiers};
 use egui_kittest::SnapshotOptions;
+use filmgauge_results::{
+    CameraSummary, Contribution, Curve, CurveBand, CurvePoint, Evidence, Finding, FindingSource, MarkRow,
+    Panel, PanelMarker, Results,
+};
 
 /// Size of a picture, points.
 const SIZE: [f32; 2] = [1000.0, 640.0];
@@ -75,11 +79,65 @@ fn found_targets_wait_and_acts_are_listed() {
 #[test]
 fn figures_curves_and_large_text() {
     let mut hands = opened(false);
-    hands.press("Measure");
+    hands.harness.state_mut().show(results());
     hands.enter("Frame", "187");
     hands.key(Modifiers::COMMAND, Key::ArrowDown);
-    hands.act("go to line: speed at contact, car, film side");
+    hands.line("Speed at contact, car, film side");
     take(&mut hands, "figures-light");
     hands.act("text 150");
     take(&mut hands, "figures-large");
+}
+
+/// Invented results, so that pictures do not follow every last digit of a measurement.
+fn results() -> Results {
+    let mark = |frame: u32| MarkRow {
+        camera: "side".into(),
+        target: "C1".into(),
+        frame,
+        time_s: f64::from(frame) * 1e-3 - 0.07,
+        x_px: 91.0 + 1.6 * f64::from(frame),
+        y_px: 281.0,
+        sx_px: 0.04,
+        sy_px: 0.04,
+        rxy: 0.0,
+        state: "found".into(),
+        trust: 1.0,
+        reason: String::new(),
+    };
+    let budget = [("board reading", 0.008), ("plane offset of car", 0.006)];
+    let finding = Finding {
+        name: "contact_speed".into(),
+        subject: "car".into(),
+        source: FindingSource::Film,
+        value: Some(14.5),
+        unit: "m/s".into(),
+        uncertainty: Some(0.01),
+        method: "straight line through the run-up".into(),
+        evidence: Evidence { camera: Some("side".into()), frames: Some([18, 68]), settings: String::new() },
+        budget: budget.map(|(source, u)| Contribution { source: source.into(), u }).to_vec(),
+        caution: None,
+        reason: None,
+    };
+    let speed = |source: &str, slope: f64| {
+        let point = |n: u32| {
+            let time_s = f64::from(n) * 1e-3 - 0.07;
+            CurvePoint { time_s, value: Some(14.5 - slope * time_s.clamp(0.0, 0.15)) }
+        };
+        let band = (source == "film").then(|| CurveBand { half_width: vec![Some(0.6); 450] });
+        let points = (0..450).map(point).collect();
+        Curve { label: format!("car, {source}"), source: source.into(), points, band }
+    };
+    let panel = Panel {
+        title: "Speed along the path".into(),
+        unit: "m/s".into(),
+        curves: vec![speed("film", 100.0), speed("sensor", 107.0)],
+        markers: vec![PanelMarker { time_s: 0.0, label: "contact".into() }],
+    };
+    Results {
+        cameras: vec![CameraSummary { id: "side".into(), ..CameraSummary::default() }],
+        findings: vec![finding],
+        marks: (0..450).map(mark).collect(),
+        panels: vec![panel],
+        ..Results::default()
+    }
 }
