@@ -3,7 +3,7 @@
 //! The sheet leads: a form down the left, the film with its close-up in the middle, the curves below as the time ruler.
 //!
 //! # Conventions
-//! * What is seen reads a [`Session`](session::Session) and asks for changes by commands; only [`obey`] changes anything.
+//! * What is seen reads a session and asks for changes by commands; only `obey` changes anything.
 //! * Places in a picture are stored pixels; (0, 0) is the centre of the top-left one.
 //! * Long work runs on threads of its own; the last good results stay on the screen until new ones replace them.
 //!
