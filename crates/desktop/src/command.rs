@@ -105,6 +105,8 @@ pub(crate) enum Command {
     OnBody(String),
     /// Radius of targets placed by hand, px.
     Radius(f64),
+    /// Timing marks a second of a lamp that is not placed yet.
+    LampHz(f64),
     /// How far new targets lie in front of the board, and its standard uncertainty, m.
     Offset([f64; 2]),
     /// Layout file by which found targets are named, from the dossier's folder; none when empty.

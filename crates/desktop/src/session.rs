@@ -127,6 +127,8 @@ pub(crate) struct View {
     pub(crate) board_m: [Option<f64>; 2],
     /// Radius of targets placed by hand, px.
     pub(crate) radius_px: f64,
+    /// Timing marks a second of a lamp that is not placed yet.
+    pub(crate) lamp_hz: Option<f64>,
     /// How far new targets lie in front of the board, and its standard uncertainty, m.
     pub(crate) offset_m: [f64; 2],
     /// Playing.
@@ -164,6 +166,7 @@ impl Default for View {
             layout: None,
             board_m: [None, None],
             radius_px: 10.0,
+            lamp_hz: None,
             offset_m: [0.0, 0.0],
             playing: None,
             play_speed: 50.0,
@@ -195,8 +198,6 @@ pub(crate) struct Session {
     pub(crate) spotting: Option<Spotting>,
     /// Targets that were found and wait for a decision.
     pub(crate) found: Option<Found>,
-    /// Who works on it, as its day book says.
-    pub(crate) who: String,
     /// Why the last measurement gave nothing.
     pub(crate) failure: Option<String>,
 }
@@ -290,6 +291,12 @@ impl Session {
         let at = marks.partition_point(|mark| mark.frame <= frame);
         let mark = marks.get(at.saturating_sub(1))?;
         Some([mark.x_px, mark.y_px])
+    }
+
+    /// Timing marks a second of the camera that is looked at: as the dossier says, or as given for a lamp to be placed.
+    pub(crate) fn lamp_hz(&self) -> Option<f64> {
+        let marks = self.camera().and_then(|camera| camera.speed.as_ref()?.marks.as_ref());
+        marks.map(|marks| marks.frequency_hz).or(self.view.lamp_hz)
     }
 
     /// Whether the results are older than the dossier.

@@ -16,7 +16,7 @@ use eframe::egui::{Context, Key, KeyboardShortcut, Modifiers};
 /// When a key counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum When {
-    /// Whatever has the focus, unless a text is being typed that the key would change.
+    /// Whatever has the focus: a key with Ctrl, or a function key, that no control needs.
     Always,
     /// Only while no control has the focus, since controls need the key themselves.
     Free,
@@ -61,14 +61,10 @@ pub(crate) fn acts(session: Option<&Session>) -> Vec<Act> {
 
 /// Takes the keys that were pressed and tells what they ask for.
 pub(crate) fn pressed(ctx: &Context, session: Option<&Session>) -> Vec<Command> {
-    let is_typing = ctx.text_edit_focused();
-    let is_free = ctx.memory(|memory| memory.focused().is_none());
-    let counts = |act: &Act| match (act.when, act.key) {
-        (When::Free, _) => is_free || film_has_focus(ctx),
-        (When::Always, Some(key)) => {
-            !is_typing || key.modifiers.any() && !key.modifiers.shift_only() || is_function(key.logical_key)
-        }
-        (When::Always, None) => false,
+    let is_free = ctx.memory(|memory| memory.focused().is_none()) || film_has_focus(ctx);
+    let counts = |act: &Act| match act.when {
+        When::Free => is_free,
+        When::Always => true,
     };
     let mut acts: Vec<Act> =
         acts(session).into_iter().filter(|act| act.key.is_some() && counts(act)).collect();
@@ -93,8 +89,4 @@ fn film_has_focus(ctx: &Context) -> bool {
 /// Where the id of the film's control is kept.
 pub(crate) fn film_focus() -> eframe::egui::Id {
     eframe::egui::Id::unique("film that was pressed")
-}
-
-fn is_function(key: Key) -> bool {
-    matches!(key, Key::F1 | Key::F2 | Key::F3 | Key::F4 | Key::F5 | Key::F6 | Key::F7 | Key::F8)
 }

@@ -46,16 +46,20 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     if let Some(share) = fields::number(ui, "Standard uncertainty, share of it", share) {
         commands.edit(act, vec![set("camera", line.index, "speed.relative_uncertainty", share)]);
     }
-    timing_marks(ui, speed, line.index, commands);
+    timing_marks(ui, session, line.index, commands);
 }
 
-fn timing_marks(ui: &mut Ui, speed: &SpeedEntry, index: usize, commands: &mut Commands) {
-    match &speed.marks {
+fn timing_marks(ui: &mut Ui, session: &Session, index: usize, commands: &mut Commands) {
+    let camera = &session.document().camera[index];
+    match camera.speed.as_ref().and_then(|speed| speed.marks.as_ref()) {
         None => {
-            if ui.button("Show the lamp of the timing marks").clicked() {
+            ui.label("Optional: a lamp of known frequency in view, from which the film's clock is fitted.");
+            if let Some(hz) = fields::number(ui, "Timing marks a second", session.view.lamp_hz) {
+                commands.push(Command::LampHz(hz));
+            }
+            if session.view.lamp_hz.is_some() && ui.button("Show the lamp of the timing marks").clicked() {
                 commands.push(Command::Place(Purpose::TimingMarks));
             }
-            ui.label("Optional: a lamp of known frequency in view, from which the film's clock is fitted.");
         }
         Some(marks) => {
             if let Some(hz) = fields::number(ui, "Timing marks a second", Some(marks.frequency_hz)) {

@@ -64,11 +64,12 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     }
     match &camera.zero {
         Some(ZeroEntry::Frame { frame, .. }) => {
+            let moved = |frame: f64| vec![set("camera", line.index, "zero.frame", frame)];
             if let Some(frame) = fields::number(ui, "Frame", Some(*frame)) {
-                commands.edit(act.clone(), put(at_frame(frame)));
+                commands.edit(act.clone(), moved(frame));
             }
             if here != *frame && ui.button(format!("Take frame {here}")).clicked() {
-                commands.edit(act, put(at_frame(here)));
+                commands.edit(act, moved(here));
             }
         }
         Some(ZeroEntry::Flash { region_px, .. }) => {

@@ -1,5 +1,6 @@
 //! Edits of the dossier: made, taken back, done again, written.
 
+use super::viewing::look_through;
 use crate::film::Reel;
 use crate::session::Session;
 use eframe::egui::Context;
@@ -87,7 +88,7 @@ pub(super) fn add_films(session: &mut Session, ctx: &Context, films: &[PathBuf])
     }
     let n = edits.len();
     let said = edit(session, ctx, if n == 1 { "film added" } else { "films added" }, &edits);
-    session.view.camera = session.document().camera.len().saturating_sub(1);
+    look_through(session, session.document().camera.len().saturating_sub(1));
     said
 }
 
@@ -95,7 +96,7 @@ pub(super) fn add_films(session: &mut Session, ctx: &Context, films: &[PathBuf])
 fn changed(session: &mut Session, ctx: &Context) {
     match_reels(session, ctx);
     let n = session.document().camera.len();
-    session.view.camera = session.view.camera.min(n.saturating_sub(1));
+    look_through(session, session.view.camera.min(n.saturating_sub(1)));
     if session.view.target.is_some() && session.chosen().is_none() {
         session.view.target = None;
     }

@@ -2,6 +2,7 @@
 
 use super::editing::edit;
 use super::placing::{NewTarget, new_target};
+use super::viewing::look_through;
 use crate::session::Session;
 use crate::work::Spotting;
 use eframe::egui::Context;
@@ -60,7 +61,8 @@ pub(super) fn accept(session: &mut Session, ctx: &Context, n: Option<usize>) -> 
         return Some("Add a body first: every target belongs to one.".to_owned());
     }
     session.view.frames.insert(found.camera.clone(), found.frame);
-    session.view.camera = session.document().camera.iter().position(|camera| camera.id == found.camera)?;
+    let index = session.document().camera.iter().position(|camera| camera.id == found.camera)?;
+    look_through(session, index);
     let wanted = found.spots.iter().enumerate().filter(|(at, _)| n.is_none_or(|n| n == *at));
     let (mut ids, mut edits) = (Vec::new(), Vec::new());
     for (_, NamedSpot { spot, id }) in wanted {

@@ -117,7 +117,6 @@ fn begin(desk: &mut Desk, workbook: Workbook) {
         measuring: None,
         spotting: None,
         found: None,
-        who: desk.remembered.who.clone(),
         failure: None,
     };
     editing::match_reels(&mut session, &desk.ctx);

@@ -5,6 +5,7 @@ use crate::edits::{append, inline, place, set, thousandths};
 use crate::session::{Fitted, Placing, Purpose, Session};
 use eframe::egui::Context;
 use filmgauge_daybook::{Edit, Pick, Value};
+use filmgauge_dossier::document::ZeroEntry;
 use filmgauge_quantities::{PixelPoint, TargetKind};
 use filmgauge_targets::{LocateOptions, TargetHint, locate_target};
 
@@ -20,6 +21,9 @@ pub(super) fn begin(session: &mut Session, purpose: Purpose) -> Option<String> {
         }
         Purpose::TimingMarks if camera.speed.is_none() => {
             Some("Give the film speed of the camera record first.")
+        }
+        Purpose::TimingMarks if session.lamp_hz().is_none() => {
+            Some("Give the marks a second first, in the line of the film speed.")
         }
         _ => None,
     };
@@ -81,8 +85,8 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
     let placing = session.view.placing.take()?;
     let (act, edits) = match (placing.purpose, placing.settled.first()) {
         (Purpose::Board, Some(first)) => board(session, *first, taken)?,
-        (Purpose::Flash, Some(first)) => region(session, "zero", *first, taken)?,
-        (Purpose::TimingMarks, Some(first)) => region(session, "speed.marks", *first, taken)?,
+        (Purpose::Flash, Some(first)) => flash(session, region(*first, taken))?,
+        (Purpose::TimingMarks, Some(first)) => timing_marks(session, region(*first, taken))?,
         (Purpose::Mark, _) => mark(session, &placing, taken)?,
         _ => target(session, taken)?,
     };
@@ -128,22 +132,34 @@ fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec
 }
 
 /// Left, top, width and height between two corners.
-fn region(session: &Session, key: &str, a: [f64; 2], b: [f64; 2]) -> Option<(String, Vec<Edit>)> {
-    let (index, camera) = (session.view.camera, session.camera()?);
+fn region(a: [f64; 2], b: [f64; 2]) -> Value {
     let low = [0, 1].map(|n| a[n].min(b[n]).round().max(0.0) as i64);
     let high = [0, 1].map(|n| a[n].max(b[n]).round().max(0.0) as i64);
-    let sides = [low[0], low[1], high[0] - low[0] + 1, high[1] - low[1] + 1];
-    let region: Value = sides.into_iter().collect();
-    let value = match (key, camera.speed.as_ref().and_then(|speed| speed.marks.as_ref())) {
-        ("zero", _) => inline(vec![("by", "flash".into()), ("region_px", region)]),
-        (_, Some(_)) => {
-            let edit = set("camera", index, "speed.marks.region_px", region);
-            return Some((format!("region of the timing marks of {}", camera.id), vec![edit]));
-        }
-        // Common practice, no source: timing lamps flash a thousand times a second. The form asks for the true figure.
-        _ => inline(vec![("kind", "lamp".into()), ("region_px", region), ("frequency_hz", 1000.0.into())]),
+    [low[0], low[1], high[0] - low[0] + 1, high[1] - low[1] + 1].into_iter().collect()
+}
+
+/// The region of the flash; what else is known of it stays.
+fn flash(session: &Session, region: Value) -> Option<(String, Vec<Edit>)> {
+    let (index, camera) = (session.view.camera, session.camera()?);
+    let edit = match &camera.zero {
+        Some(ZeroEntry::Flash { .. }) => set("camera", index, "zero.region_px", region),
+        _ => set("camera", index, "zero", inline(vec![("by", "flash".into()), ("region_px", region)])),
     };
-    Some((format!("region of camera {}", camera.id), vec![set("camera", index, key, value)]))
+    Some((format!("region of the flash of {}", camera.id), vec![edit]))
+}
+
+/// The region of the timing marks; their frequency is the one that was given.
+fn timing_marks(session: &Session, region: Value) -> Option<(String, Vec<Edit>)> {
+    let (index, camera) = (session.view.camera, session.camera()?);
+    let known = camera.speed.as_ref().is_some_and(|speed| speed.marks.is_some());
+    let edit = if known {
+        set("camera", index, "speed.marks.region_px", region)
+    } else {
+        let hz = session.lamp_hz()?;
+        let table = vec![("kind", "lamp".into()), ("region_px", region), ("frequency_hz", hz.into())];
+        set("camera", index, "speed.marks", inline(table))
+    };
+    Some((format!("region of the timing marks of {}", camera.id), vec![edit]))
 }
 
 fn mark(session: &Session, placing: &Placing, taken: [f64; 2]) -> Option<(String, Vec<Edit>)> {
@@ -159,7 +175,7 @@ fn mark(session: &Session, placing: &Placing, taken: [f64; 2]) -> Option<(String
         y_px: thousandths(taken[1]),
         sx_px: fitted.map(|fitted| u(fitted.cov.xx)),
         sy_px: fitted.map(|fitted| u(fitted.cov.yy)),
-        operator: Some(session.who.clone()),
+        operator: Some(session.workbook.who().to_owned()),
     };
     let act = format!("mark of {} in frame {frame}", chosen.target);
     Some((act, vec![Edit::PutPick { camera: chosen.camera, pick }]))

@@ -70,6 +70,7 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
             session.view.layout =
                 Some(PathBuf::from(path.trim())).filter(|path| !path.as_os_str().is_empty());
         }
+        Command::LampHz(hz) => session.view.lamp_hz = Some(hz),
         Command::Offset(offset_m) => session.view.offset_m = offset_m,
         Command::BoardLength(board_m) => session.view.board_m = board_m,
         Command::WholeTime => session.view.whole_time = true,
@@ -114,11 +115,17 @@ fn camera(session: &mut Session, index: usize) {
         return;
     }
     let frame = session.frame_of(index);
-    session.view.camera = index;
-    session.view.playing = None;
-    session.view.placing = None;
+    look_through(session, index);
     if let Some(frame) = frame {
         look_at(session, frame);
+    }
+}
+
+/// Looks through a camera. What was being placed belongs to the picture of the other one and is given up.
+pub(super) fn look_through(session: &mut Session, index: usize) {
+    if session.view.camera != index {
+        session.view.camera = index;
+        (session.view.playing, session.view.placing) = (None, None);
     }
 }
 
@@ -176,7 +183,7 @@ fn line(session: &mut Session, key: String) {
 /// Looks at a frame of a camera.
 fn evidence(session: &mut Session, camera: &str, frame: u32) {
     if let Some(index) = session.document().camera.iter().position(|known| known.id == camera) {
-        session.view.camera = index;
+        look_through(session, index);
         look_at(session, frame);
     }
 }

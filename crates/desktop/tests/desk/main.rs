@@ -6,4 +6,5 @@ mod hands;
 mod keys;
 mod naming;
 mod pictures;
+mod placing;
 mod whole_job;

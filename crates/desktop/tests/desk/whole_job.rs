@@ -11,7 +11,7 @@ const SIZE: [f32; 2] = [1280.0, 448.0];
 fn a_newcomer_comes_from_the_film_to_the_sheet_and_back() {
     let mut hands = Hands::new();
     let folder = hands.folder.path().join("films");
-    std::fs::create_dir_all(folder.join("side-dossier-lenses")).unwrap();
+    std::fs::create_dir_all(&folder).unwrap();
     std::fs::copy(sample().join("footage/side.mkv"), folder.join("side.mkv")).unwrap();
     let lens = folder.join("side-lens.toml");
     std::fs::copy(sample().join("lenses/side.toml"), &lens).unwrap();

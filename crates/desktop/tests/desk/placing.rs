@@ -1,0 +1,65 @@
+//! Placing in the picture keeps what is known, and belongs to one camera.
+
+use crate::hands::{Hands, copy_of_sample};
+use filmgauge_dossier::document::ZeroEntry;
+
+/// Size of the side film, px.
+const SIZE: [f32; 2] = [1280.0, 448.0];
+
+#[test]
+fn a_region_of_the_flash_keeps_its_delay() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    let file = dossier.join("dossier.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let delayed = "zero = { by = \"flash\", delay_s = 0.0004, delay_uncertainty_s = 0.0001 }";
+    std::fs::write(&file, text.replacen("zero = { by = \"flash\" }", delayed, 1)).unwrap();
+    hands.open(&dossier);
+    hands.line("Time zero, side");
+    hands.press("Show where the flash is seen");
+    for px in [[30.0, 20.0], [130.0, 80.0]] {
+        let at = hands.at(SIZE, px);
+        hands.press_at(at);
+        hands.press("Accept");
+    }
+    let zero = hands.harness.state().document().unwrap().camera[0].zero.clone();
+    let Some(ZeroEntry::Flash { region_px, delay_s, delay_uncertainty_s, .. }) = zero else {
+        panic!("{zero:?}, {}", hands.said());
+    };
+    assert_eq!(region_px, Some([30, 20, 101, 61]));
+    assert_eq!([delay_s, delay_uncertainty_s], [0.0004, 0.0001]);
+}
+
+#[test]
+fn another_camera_gives_up_what_was_being_placed() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    hands.open(&dossier);
+    hands.line("Board, side");
+    hands.press("Show both ends anew");
+    let at = hands.at(SIZE, [200.0, 80.0]);
+    hands.press_at(at);
+    hands.press("Accept");
+    hands.line("Exposure, overhead");
+    assert!(hands.shows("Film of camera overhead"), "{:?}", hands.names("Film of"));
+    assert!(!hands.shows("second end of the board"), "an end in one film and one in another give no scale");
+}
+
+#[test]
+fn a_lamp_is_placed_only_with_its_frequency() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    hands.open(&dossier);
+    hands.act("show the lamp");
+    assert!(hands.said().starts_with("Give the marks a second first"), "{}", hands.said());
+    hands.line("Film speed, side");
+    hands.enter("Timing marks a second", "120");
+    hands.press("Show the lamp of the timing marks");
+    for px in [[30.0, 20.0], [60.0, 40.0]] {
+        let at = hands.at(SIZE, px);
+        hands.press_at(at);
+        hands.press("Accept");
+    }
+    let speed = hands.harness.state().document().unwrap().camera[0].speed.clone().unwrap();
+    assert_eq!(speed.marks.map(|marks| marks.frequency_hz), Some(120.0));
+}
