@@ -2,6 +2,7 @@
 
 use eframe::egui::epaint::PathStroke;
 use eframe::egui::{self, Align2, Color32, FontId, Painter, Pos2, Shape, Stroke, Theme, Vec2};
+use std::f32::consts::TAU;
 
 /// Okabe and Ito's colours, which people with colour-blindness can tell apart (Color Universal Design, 2008), without
 /// yellow and black, which one of the two grounds swallows.
@@ -94,6 +95,13 @@ impl<'a> Pen<'a> {
     pub(crate) fn circle(&self, centre: Pos2, radius: f32) {
         self.painter.circle_stroke(centre, radius, self.rim());
         self.painter.circle_stroke(centre, radius, self.stroke());
+    }
+
+    /// A dashed circle.
+    pub(crate) fn dashed_ring(&self, centre: Pos2, radius: f32) {
+        const N: u16 = 36;
+        let at = |n: u16| centre + Vec2::angled(TAU * f32::from(n) / f32::from(N)) * radius;
+        self.dashes(&(0..=N).map(at).collect::<Vec<_>>());
     }
 
     /// Two short lines that cross, open in the middle so that what is under them stays visible.

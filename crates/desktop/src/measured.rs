@@ -3,6 +3,7 @@
 use crate::frame_clock::FrameClock;
 use filmgauge_results::{GapRow, MarkRow, Results};
 use std::collections::BTreeMap;
+use std::time::Instant;
 
 /// Results as the desk looks at them.
 #[derive(Debug)]
@@ -11,6 +12,8 @@ pub(crate) struct Measured {
     pub(crate) results: Results,
     /// Version of the workbook that was measured.
     pub(crate) version: u64,
+    /// When it came; no two measurements share it.
+    pub(crate) came: Instant,
     clocks: BTreeMap<String, FrameClock>,
     /// Rows of `results.marks` by camera and target, in order of frames.
     marks: BTreeMap<(String, String), Vec<MarkRow>>,
@@ -30,7 +33,7 @@ impl Measured {
             (camera.id.clone(), FrameClock::of(&results, &camera.id))
         };
         let clocks = results.cameras.iter().map(clock).collect();
-        Self { clocks, marks, results, version }
+        Self { clocks, marks, results, version, came: Instant::now() }
     }
 
     /// Clock of a camera.

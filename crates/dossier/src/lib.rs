@@ -30,6 +30,6 @@ pub use load::Dossier;
 pub use missing::{Missing, missing};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;
-pub use run::measure;
+pub use run::{coding_u_px, measure};
 pub use spotting::{LayoutFit, NamedSpot, NamedSpots, named_spots, read_layout};
 pub use watch::{LiveMark, Progress, Unwatched, Watch};

@@ -12,6 +12,7 @@ pub(crate) use pane::show;
 
 use crate::session::Session;
 use filmgauge_results::Panel;
+use std::time::Instant;
 
 /// Makes the curves of one kind.
 type Source = fn(&Session) -> Vec<Panel>;
@@ -30,8 +31,7 @@ pub(crate) struct Curves {
 
 #[derive(PartialEq, Clone)]
 struct MadeOf {
-    measured: Option<u64>,
-    results: usize,
+    measured: Option<Instant>,
     target: Option<crate::session::TargetRef>,
     is_us: bool,
 }
@@ -39,11 +39,8 @@ struct MadeOf {
 impl Curves {
     /// Brings them up to date.
     pub(crate) fn tend(&mut self, session: &Session) {
-        let measured = session.measured.as_ref();
         let now = MadeOf {
-            measured: measured.map(|measured| measured.version),
-            // Results are replaced whole: another place in memory is another measurement.
-            results: measured.map_or(0, |measured| measured.results.marks.as_ptr() as usize),
+            measured: session.measured.as_ref().map(|measured| measured.came),
             target: session.view.target.clone(),
             is_us: session.units() == filmgauge_results::UnitSystem::Us,
         };

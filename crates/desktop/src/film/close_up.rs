@@ -2,7 +2,7 @@
 
 use super::Screen;
 use super::fit::{Fit, OnScreen};
-use super::overlays::ellipse;
+use super::overlays::{cov_of, ellipse};
 use super::picture::{Levels, coloured};
 use crate::command::{Command, Commands};
 use crate::look::{CHOSEN, INK, Pen};
@@ -11,7 +11,7 @@ use eframe::egui::{
     self, Color32, Rect, Role, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
 };
 use filmgauge_footage::Frame;
-use filmgauge_quantities::PixelCov;
+use filmgauge_quantities::{COVERAGE_95, PixelCov};
 use std::sync::Arc;
 
 /// Half the side of the part that is shown, in radii of the target and at least, px.
@@ -139,7 +139,7 @@ fn draw(session: &Session, painter: &egui::Painter, on: &OnScreen) {
             let Some(chosen) = &session.view.target else { return };
             let frame = session.frame();
             if let Some(mark) = session.mark(&chosen.camera, &chosen.target, frame) {
-                cross(INK, [mark.x_px, mark.y_px], Some(overlays_cov(mark)));
+                cross(INK, [mark.x_px, mark.y_px], Some(cov_of(mark)));
             }
             if let Some(pick) = session.pick(&chosen.camera, &chosen.target, frame) {
                 let pen = Pen::new(painter, CHOSEN);
@@ -147,10 +147,6 @@ fn draw(session: &Session, painter: &egui::Painter, on: &OnScreen) {
             }
         }
     }
-}
-
-fn overlays_cov(mark: &filmgauge_results::MarkRow) -> PixelCov {
-    PixelCov { xx: mark.sx_px.powi(2), xy: mark.rxy * mark.sx_px * mark.sy_px, yy: mark.sy_px.powi(2) }
 }
 
 /// What is in hand or chosen, in words.
@@ -171,9 +167,9 @@ fn said(session: &Session) -> String {
         return format!(
             "{target} at x {:.3} ± {:.3}, y {:.3} ± {:.3} px, {}, trust {:.2}{why}",
             mark.x_px,
-            1.96 * mark.sx_px,
+            COVERAGE_95 * mark.sx_px,
             mark.y_px,
-            1.96 * mark.sy_px,
+            COVERAGE_95 * mark.sy_px,
             mark.state,
             mark.trust
         );
@@ -200,8 +196,8 @@ fn in_hand(placing: &Placing) -> String {
     match &placing.fitted {
         Some(Ok(fitted)) if !placing.as_pointed => format!(
             "{place}, fitted, ± {:.3} and {:.3} px",
-            1.96 * fitted.cov.xx.sqrt(),
-            1.96 * fitted.cov.yy.sqrt()
+            COVERAGE_95 * fitted.cov.xx.sqrt(),
+            COVERAGE_95 * fitted.cov.yy.sqrt()
         ),
         Some(Err(why)) if !placing.as_pointed => format!("{place}, as pointed: {why}"),
         _ => format!("{place}, as pointed"),

@@ -37,6 +37,7 @@ pub(crate) struct Reel {
     ahead: Option<ReadAhead>,
     latest: Option<Arc<Frame>>,
     failed: Option<String>,
+    codec: String,
     n_frames: u32,
     asked: Option<u32>,
 }
@@ -45,7 +46,7 @@ pub(crate) struct Reel {
 struct Shared {
     done: AtomicU64,
     stop: AtomicBool,
-    first: Mutex<Option<Arc<Frame>>>,
+    first: Mutex<Option<(Arc<Frame>, String)>>,
     reader: Mutex<Option<Result<RandomReader, String>>>,
 }
 
@@ -73,6 +74,7 @@ impl Reel {
             ahead: None,
             latest: None,
             failed: None,
+            codec: String::new(),
             n_frames: 0,
             asked: None,
         }
@@ -85,8 +87,10 @@ impl Reel {
 
     /// Takes over what the threads have.
     pub(crate) fn tend(&mut self) {
-        if self.latest.is_none() {
-            self.latest = self.shared.first.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if let Some((frame, codec)) = self.shared.first.lock().unwrap_or_else(PoisonError::into_inner).take()
+        {
+            self.codec = codec;
+            self.latest.get_or_insert(frame);
         }
         match self.shared.reader.lock().unwrap_or_else(PoisonError::into_inner).take() {
             Some(Ok(reader)) => {
@@ -124,6 +128,11 @@ impl Reel {
     /// The frame that came last.
     pub(crate) fn latest(&self) -> Option<&Arc<Frame>> {
         self.latest.as_ref()
+    }
+
+    /// Kind of coding; empty until the first frame has come.
+    pub(crate) fn codec(&self) -> &str {
+        &self.codec
     }
 
     /// Number of frames; 0 while it is not known.
@@ -172,7 +181,8 @@ impl Job {
     fn reader(&self, shared: &Shared, wake: &dyn Fn()) -> Result<RandomReader, FootageError> {
         let mut reader = open(&self.root, &self.footage, &self.read)?;
         if let Some(frame) = reader.next_frame()? {
-            *shared.first.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(frame));
+            let codec = reader.info().codec.clone();
+            *shared.first.lock().unwrap_or_else(PoisonError::into_inner) = Some((Arc::new(frame), codec));
             wake();
         }
         drop(reader);

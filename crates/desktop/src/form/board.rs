@@ -6,6 +6,7 @@ use crate::edits::set;
 use crate::session::{Purpose, Session};
 use eframe::egui::Ui;
 use filmgauge_dossier::document::BoardEntry;
+use filmgauge_quantities::COVERAGE_95;
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let state = |board: &Option<BoardEntry>| match board {
@@ -13,9 +14,9 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
         Some(board) => {
             let [dx, dy] = [0, 1].map(|n: usize| board.to_px[n] - board.from_px[n]);
             State::Done(format!(
-                "{} m ± {} m over {:.1} px",
+                "{} m ± {:.2} mm over {:.1} px",
                 board.length_m,
-                1.96 * board.uncertainty_m,
+                1e3 * COVERAGE_95 * board.uncertainty_m,
                 dx.hypot(dy)
             ))
         }

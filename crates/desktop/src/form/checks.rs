@@ -4,6 +4,7 @@ use super::{Line, State};
 use crate::command::Commands;
 use crate::session::Session;
 use eframe::egui::Ui;
+use filmgauge_quantities::COVERAGE_95;
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let Some(measured) = &session.measured else { return Vec::new() };
@@ -25,7 +26,7 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, _: &mut Commands
     let rows = [("Gain", check.gain, ""), ("Offset", check.offset_m_s2, " m/s²"), ("Lag", check.lag_s, " s")];
     for (name, value, unit) in rows {
         if let Some(value) = value {
-            ui.label(format!("{name} {:.5} ± {:.5}{unit}", value.value, 1.96 * value.uncertainty));
+            ui.label(format!("{name} {:.5} ± {:.5}{unit}", value.value, COVERAGE_95 * value.uncertainty));
         }
     }
     if let (Some(rms), Some(agreement)) = (check.residual_rms_m, check.agreement) {

@@ -6,6 +6,7 @@ use crate::edits::{clear, inline, set};
 use crate::session::{Purpose, Session};
 use eframe::egui::Ui;
 use filmgauge_dossier::document::SpeedEntry;
+use filmgauge_quantities::COVERAGE_95;
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let state = |speed: &Option<SpeedEntry>| match speed {
@@ -13,7 +14,7 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
         Some(speed) => {
             let doubt = match speed.relative_uncertainty {
                 0.0 => "uncertainty not given".to_owned(),
-                share => format!("± {:.1e} of it", 1.96 * share),
+                share => format!("± {:.1e} of it", COVERAGE_95 * share),
             };
             State::Done(format!("{} frames/s, {doubt}, {}", speed.frames_per_s, speed.source))
         }

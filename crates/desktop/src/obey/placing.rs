@@ -5,9 +5,13 @@ use crate::edits::{append, inline, place, set, thousandths};
 use crate::session::{Fitted, Placing, Purpose, Session};
 use eframe::egui::Context;
 use filmgauge_daybook::{Edit, Pick, Value};
+use filmgauge_dossier::coding_u_px;
 use filmgauge_dossier::document::ZeroEntry;
 use filmgauge_quantities::{PixelPoint, TargetKind};
 use filmgauge_targets::{LocateOptions, TargetHint, locate_target};
+
+/// How far from the point the centre of what is painted is sought, px.
+const SEARCH_PX: f64 = 4.0;
 
 pub(super) fn begin(session: &mut Session, purpose: Purpose) -> Option<String> {
     let camera = session.camera()?;
@@ -95,7 +99,8 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
 
 /// The centre of what is painted under a point, or why there is none.
 fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
-    let frame = session.reel()?.at(session.frame())?;
+    let reel = session.reel()?;
+    let frame = reel.at(session.frame())?;
     let chosen = session
         .chosen()
         .filter(|_| session.view.placing.as_ref().is_some_and(|placing| placing.purpose == Purpose::Mark));
@@ -104,7 +109,8 @@ fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
     if kind == TargetKind::Patch {
         return Some(Err("natural texture has no centre to be fitted".into()));
     }
-    let options = LocateOptions { search_px: 4.0, ..LocateOptions::default() };
+    let picture_u_px = coding_u_px(session.camera()?.compression_u_px, reel.codec());
+    let options = LocateOptions { search_px: SEARCH_PX, picture_u_px, ..LocateOptions::default() };
     let near = PixelPoint::new(px[0], px[1]);
     let located = locate_target(&frame.picture.view(), near, &TargetHint::new(kind, radius_px), &options);
     Some(match located {

@@ -178,11 +178,16 @@ const LOSSY_U_PX: f64 = 0.04;
 /// Codecs that give back what was put in.
 const WITHOUT_LOSS: [&str; 8] = ["ffv1", "rawvideo", "png", "tiff", "bmp", "pnm", "huffyuv", "utvideo"];
 
-/// Doubt of a mark that no single picture can show.
-pub(crate) fn compression_u_px(camera: &CameraPlan, info: &FootageInfo) -> f64 {
-    let codec = info.codec.to_ascii_lowercase();
+/// Standard uncertainty of a mark that no single picture can show, px: as the dossier states it, else by the coding.
+#[must_use]
+pub fn coding_u_px(stated: Option<f64>, codec: &str) -> f64 {
+    let codec = codec.to_ascii_lowercase();
     let default = if WITHOUT_LOSS.iter().any(|name| codec.contains(name)) { 0.0 } else { LOSSY_U_PX };
-    camera.compression_u_px.unwrap_or(default)
+    stated.unwrap_or(default)
+}
+
+pub(crate) fn compression_u_px(camera: &CameraPlan, info: &FootageInfo) -> f64 {
+    coding_u_px(camera.compression_u_px, &info.codec)
 }
 
 fn follow_options(camera: &CameraPlan, info: &FootageInfo, options: &RunOptions) -> FollowOptions {

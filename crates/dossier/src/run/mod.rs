@@ -23,6 +23,8 @@ mod summary;
 mod systematic;
 mod ties;
 
+pub use film::coding_u_px;
+
 use crate::document::Role;
 use crate::error::DossierError;
 use crate::load::Dossier;

@@ -2,8 +2,7 @@
 
 use super::OnFilm;
 use crate::look::{CHOSEN, Pen};
-use eframe::egui::{Align2, Pos2, Vec2};
-use std::f32::consts::TAU;
+use eframe::egui::{Align2, Vec2};
 
 pub(super) fn draw(film: &OnFilm<'_>) {
     let Some(found) = &film.session.found else { return };
@@ -15,13 +14,9 @@ pub(super) fn draw(film: &OnFilm<'_>) {
         let (id, spot) = (&spot.id, &spot.spot);
         let at = film.on.screen_from_px([spot.centre.x, spot.centre.y]);
         let radius = (spot.radius_px as f32 * film.on.zoom).max(5.0);
-        pen.dashes(&ring(at, radius));
+        pen.dashed_ring(at, radius);
         let name = id.as_ref().map_or_else(|| spot.kind.word().to_owned(), |id| format!("seems {id}"));
         let words = format!("{} {name}", n + 1);
         pen.words(at + Vec2::splat(radius * 0.75), Align2::LEFT_TOP, &words);
     }
-}
-
-fn ring(at: Pos2, radius: f32) -> Vec<Pos2> {
-    (0..=36).map(|n| at + Vec2::angled(TAU * n as f32 / 36.0) * radius).collect()
 }

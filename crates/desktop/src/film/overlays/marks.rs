@@ -1,12 +1,10 @@
 //! Marks as measured: a hair cross for one that was found, a dashed ring for one that was inferred.
 
-use super::{OnFilm, ellipse};
+use super::{OnFilm, cov_of, ellipse};
 use crate::film::close_up::ELLIPSE_SCALE;
 use crate::look::{CHOSEN, INFERRED, INK, Pen};
 use eframe::egui::{Align2, Pos2, Vec2};
-use filmgauge_quantities::PixelCov;
 use filmgauge_results::MarkRow;
-use std::f32::consts::TAU;
 
 const ARM: f32 = 9.0;
 /// From this zoom on ellipses are drawn, points a pixel.
@@ -26,7 +24,7 @@ pub(super) fn draw(film: &OnFilm<'_>) {
         let pen = Pen::new(film.painter, ink);
         let at = film.on.screen_from_px([mark.x_px, mark.y_px]);
         if is_inferred {
-            pen.dashes(&ring(at));
+            pen.dashed_ring(at, ARM);
         } else {
             pen.hair_cross(at, ARM);
         }
@@ -39,12 +37,6 @@ pub(super) fn draw(film: &OnFilm<'_>) {
 }
 
 fn outline(film: &OnFilm<'_>, mark: &MarkRow) -> Vec<Pos2> {
-    let (xx, yy) = (mark.sx_px.powi(2), mark.sy_px.powi(2));
-    let cov = PixelCov { xx, xy: mark.rxy * mark.sx_px * mark.sy_px, yy };
-    let points = ellipse([mark.x_px, mark.y_px], cov, ELLIPSE_SCALE);
+    let points = ellipse([mark.x_px, mark.y_px], cov_of(mark), ELLIPSE_SCALE);
     points.into_iter().map(|point| film.on.screen_from_px(point)).collect()
-}
-
-fn ring(at: Pos2) -> Vec<Pos2> {
-    (0..=24).map(|n| at + Vec2::angled(TAU * n as f32 / 24.0) * ARM).collect()
 }

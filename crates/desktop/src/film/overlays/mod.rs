@@ -15,6 +15,7 @@ use super::fit::OnScreen;
 use crate::session::Session;
 use eframe::egui::Painter;
 use filmgauge_quantities::PixelCov;
+use filmgauge_results::MarkRow;
 use std::f64::consts::TAU;
 
 /// A film on the screen with all that an overlay needs.
@@ -57,6 +58,11 @@ pub(crate) fn draw(film: &OnFilm<'_>) {
     for overlay in OVERLAYS.iter().filter(|overlay| !film.session.view.hidden.contains(overlay.name)) {
         (overlay.draw)(film);
     }
+}
+
+/// Covariance of a mark, px².
+pub(crate) fn cov_of(mark: &MarkRow) -> PixelCov {
+    PixelCov { xx: mark.sx_px.powi(2), xy: mark.rxy * mark.sx_px * mark.sy_px, yy: mark.sy_px.powi(2) }
 }
 
 /// Points of the 95 % ellipse about a place, `scale` times as large as it is.
