@@ -11,7 +11,7 @@ use crate::lock::{self, Hold};
 use crate::settle::settle;
 use crate::splice::{Splice, Texts};
 use crate::workbook::{OpeningNote, Workbook, WorkbookOptions};
-use filmgauge_dossier::{Dossier, document::SCHEMA};
+use filmgauge_dossier::{Dossier, document::SCHEMA, stated_schema};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -103,9 +103,7 @@ fn check_before_locking(place: &Place) -> Result<(), DaybookError> {
     let on_disk = std::fs::read(place.file()).ok();
     let on_disk = on_disk.and_then(|bytes| String::from_utf8(bytes).ok());
     for text in on_disk.iter().map(String::as_str).chain([in_book]) {
-        let document = text.parse::<toml_edit::DocumentMut>().ok();
-        let schema = document.and_then(|document| document.get("schema")?.as_integer());
-        if let Some(schema) = schema.filter(|&schema| schema > i64::from(SCHEMA)) {
+        if let Some(schema) = stated_schema(text).filter(|&schema| schema > i64::from(SCHEMA)) {
             return Err(DaybookError::NewerDossier { path: place.file(), schema, known: SCHEMA });
         }
     }

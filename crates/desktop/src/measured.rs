@@ -3,6 +3,7 @@
 use crate::frame_clock::FrameClock;
 use filmgauge_results::{GapRow, MarkRow, Results};
 use std::collections::BTreeMap;
+use std::ops::Range;
 use std::time::Instant;
 
 /// Results as the desk looks at them.
@@ -15,19 +16,20 @@ pub(crate) struct Measured {
     /// When it came; no two measurements share it.
     pub(crate) came: Instant,
     clocks: BTreeMap<String, FrameClock>,
-    /// Rows of `results.marks` by camera and target, in order of frames.
-    marks: BTreeMap<(String, String), Vec<MarkRow>>,
+    /// Where in `results.marks` the rows of a camera's target stand; they are in order of frames.
+    marks: BTreeMap<(String, String), Range<usize>>,
 }
 
 impl Measured {
     /// Results of the workbook's `version`.
     pub(crate) fn new(results: Results, version: u64) -> Self {
-        let mut marks: BTreeMap<(String, String), Vec<MarkRow>> = BTreeMap::new();
-        for mark in &results.marks {
-            marks.entry((mark.camera.clone(), mark.target.clone())).or_default().push(mark.clone());
-        }
-        for rows in marks.values_mut() {
-            rows.sort_by_key(|mark| mark.frame);
+        let mut marks = BTreeMap::new();
+        let mut from = 0;
+        let of_one = |a: &MarkRow, b: &MarkRow| a.camera == b.camera && a.target == b.target;
+        for rows in results.marks.chunk_by(of_one) {
+            let key = (rows[0].camera.clone(), rows[0].target.clone());
+            marks.insert(key, from..from + rows.len());
+            from += rows.len();
         }
         let clock = |camera: &filmgauge_results::CameraSummary| {
             (camera.id.clone(), FrameClock::of(&results, &camera.id))
@@ -43,7 +45,8 @@ impl Measured {
 
     /// Marks of a target, in order of frames.
     pub(crate) fn marks(&self, camera: &str, target: &str) -> &[MarkRow] {
-        self.marks.get(&(camera.to_owned(), target.to_owned())).map_or(&[], Vec::as_slice)
+        let rows = self.marks.get(&(camera.to_owned(), target.to_owned()));
+        rows.map_or(&[], |rows| &self.results.marks[rows.clone()])
     }
 
     /// The mark of a target in a frame.

@@ -26,7 +26,7 @@ mod watch;
 pub use blank::new_dossier_text;
 pub use document::Document;
 pub use error::DossierError;
-pub use load::Dossier;
+pub use load::{Dossier, stated_schema};
 pub use missing::{Missing, missing};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;

@@ -45,6 +45,17 @@ impl Dossier {
     /// # Errors
     /// [`DossierError::Document`] with the line, when the text is not a dossier of this schema.
     pub fn parse(root: PathBuf, file_name: &str, text: String) -> Result<Self, DossierError> {
+        // A newer form may have keys that are unknown here: its schema is the trouble, not the first of them.
+        if let Some(schema) = stated_schema(&text).filter(|schema| *schema != i64::from(SCHEMA)) {
+            return Err(DossierError::Document {
+                file: file_name.to_owned(),
+                line: line_of(&text, &[Step::Key("schema")]),
+                what: format!("schema {schema} is not known"),
+                remedy: format!(
+                    "This version reads schema {SCHEMA}; use a newer version for a newer dossier"
+                ),
+            });
+        }
         let document: Document = toml::from_str(&text).map_err(|error| {
             let message = error.message().trim().replace('\n', "; ");
             DossierError::Document {
@@ -54,21 +65,19 @@ impl Dossier {
                 what: message,
             }
         })?;
-        let dossier = Self { root, file_name: file_name.to_owned(), text, document };
-        if dossier.document.schema != SCHEMA {
-            return Err(dossier.fault(
-                &[Step::Key("schema")],
-                format!("schema {} is not known", dossier.document.schema),
-                format!("This version reads schema {SCHEMA}; use a newer version for a newer dossier"),
-            ));
-        }
-        Ok(dossier)
+        Ok(Self { root, file_name: file_name.to_owned(), text, document })
     }
 
     /// An error about the value at `path`.
     pub(crate) fn fault(&self, path: &[Step<'_>], what: String, remedy: String) -> DossierError {
         DossierError::Document { file: self.file_name.clone(), line: line_of(&self.text, path), what, remedy }
     }
+}
+
+/// The schema that a dossier's text states, whatever else stands in it; `None` where it is no TOML or states none.
+#[must_use]
+pub fn stated_schema(text: &str) -> Option<i64> {
+    text.parse::<toml::Table>().ok()?.get("schema")?.as_integer()
 }
 
 fn remedy_for(message: &str) -> String {
@@ -84,4 +93,22 @@ fn remedy_for(message: &str) -> String {
         "Mend the line; docs/formats.md shows the form"
     };
     remedy.to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Dossier, stated_schema};
+    use std::path::PathBuf;
+
+    #[test]
+    fn a_newer_form_is_named_before_its_unknown_keys() {
+        let text = "future = true\nschema = 2\n[test]\nid = \"A\"\ntitle = \"\"\n";
+        assert_eq!(stated_schema(text), Some(2));
+        let error = Dossier::parse(PathBuf::new(), "dossier.toml", text.into()).unwrap_err().to_string();
+        assert!(
+            error.starts_with("dossier.toml, line 2: schema 2 is not known. This version reads"),
+            "{error}"
+        );
+        assert_eq!(stated_schema("schema = [\n"), None);
+    }
 }

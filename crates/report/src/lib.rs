@@ -23,7 +23,7 @@ pub use error::ReportError;
 pub use files::write_results;
 pub use listing::findings_text;
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
-pub use plot::panel_svg_file;
+pub use plot::{CurveStyle, curve_styles, panel_svg_file};
 pub use sheet::sheet_html;
 pub use words::{CAUTIONS, severity_sign};
 

@@ -1,12 +1,14 @@
 //! The curves on the screen: press or drag and the film follows; bands, gaps, instants, sensors dashed.
 
 use super::Curves;
-use super::legend::{self, DASH, colours, is_dashed};
+use super::legend::{self, DASH};
 use super::thin::{Stretch, thinned};
 use crate::command::{Command, Commands, Figure};
+use crate::look;
 use crate::session::Session;
 use eframe::egui::{self, Color32, Id, Role, Sense, Ui, WidgetInfo};
 use egui_plot::{FilledArea, Line, LineStyle, Plot, PlotPoints, PlotUi, Span, VLine};
+use filmgauge_report::{CurveStyle, curve_styles};
 use filmgauge_results::{Curve, Panel};
 
 /// Least height of a diagram, points.
@@ -72,8 +74,8 @@ fn diagram(ui: &mut Ui, session: &Session, panel: &Panel, height: f32, commands:
         draw_gaps(plot, session);
         let bounds = plot.plot_bounds();
         let (from_s, to_s) = range(panel, bounds.min()[0], bounds.max()[0]);
-        for (curve, colour) in panel.curves.iter().zip(colours(&panel.curves)) {
-            draw(plot, curve, colour, &thinned(curve, from_s, to_s, columns));
+        for (curve, style) in panel.curves.iter().zip(curve_styles(&panel.curves)) {
+            draw(plot, curve, style, &thinned(curve, from_s, to_s, columns));
         }
         for marker in &panel.markers {
             let line = VLine::new(marker.label.clone(), marker.time_s);
@@ -105,8 +107,9 @@ fn range(panel: &Panel, from_s: f64, to_s: f64) -> (f64, f64) {
     if is_new { (first, last) } else { (from_s, to_s) }
 }
 
-fn draw(plot: &mut PlotUi<'_>, curve: &Curve, colour: Color32, stretches: &[Stretch]) {
-    let style = if is_dashed(curve) { LineStyle::Dashed { length: DASH } } else { LineStyle::Solid };
+fn draw(plot: &mut PlotUi<'_>, curve: &Curve, style: CurveStyle, stretches: &[Stretch]) {
+    let colour = look::series(style.colour);
+    let line_style = if style.dash.is_some() { LineStyle::Dashed { length: DASH } } else { LineStyle::Solid };
     for stretch in stretches {
         if !stretch.band.is_empty() {
             let column = |n: usize| stretch.band.iter().map(|edge| edge[n]).collect::<Vec<f64>>();
@@ -114,7 +117,7 @@ fn draw(plot: &mut PlotUi<'_>, curve: &Curve, colour: Color32, stretches: &[Stre
             plot.add(band.fill_color(colour.gamma_multiply(BAND_ALPHA)));
         }
         let points: PlotPoints<'_> = stretch.points.iter().copied().collect();
-        plot.line(Line::new(curve.label.clone(), points).color(colour).style(style).width(1.6));
+        plot.line(Line::new(curve.label.clone(), points).color(colour).style(line_style).width(1.6));
     }
 }
 

@@ -76,9 +76,7 @@ fn a_second_desk_opens_for_reading_only() {
 #[test]
 fn measuring_an_unfinished_dossier_names_what_is_missing() {
     let mut hands = Hands::new();
-    let film = hands.folder.path().join("side.mkv");
-    fs::copy(crate::hands::sample().join("footage/side.mkv"), &film).unwrap();
-    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    hands.begin_with_film();
     hands.press("Measure");
     assert!(hands.said().starts_with("It cannot be measured yet. There is no body."), "{}", hands.said());
     hands.line("Board, side");

@@ -43,6 +43,13 @@ impl Hands {
         self.wait();
     }
 
+    /// Begins a dossier with a copy of the sample's side film, as if it had been dropped.
+    pub fn begin_with_film(&mut self) {
+        let film = self.folder.path().join("side.mkv");
+        std::fs::copy(sample().join("footage/side.mkv"), &film).unwrap();
+        self.enter("Path of a film or of a dossier", &film.display().to_string());
+    }
+
     /// A few pictures of the screen.
     pub fn look(&mut self) {
         self.harness.run_steps(4);

@@ -58,9 +58,7 @@ fn targets_are_gone_through_and_every_act_is_in_the_list() {
 #[test]
 fn the_next_need_takes_what_is_typed() {
     let mut hands = Hands::new();
-    let film = hands.folder.path().join("side.mkv");
-    std::fs::copy(crate::hands::sample().join("footage/side.mkv"), &film).unwrap();
-    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    hands.begin_with_film();
     for figure in ["1000", "0.2"] {
         hands.key(Modifiers::NONE, Key::F2);
         hands.harness.event(eframe::egui::Event::Text(figure.into()));

@@ -1,6 +1,6 @@
 //! Found targets are named by a layout of what was surveyed, and taken under those names.
 
-use crate::hands::{Hands, sample};
+use crate::hands::Hands;
 
 /// The car's targets from its c.g., as the sample's scene places them, m.
 const CAR: [(&str, [f64; 2]); 5] = [
@@ -14,14 +14,12 @@ const CAR: [(&str, [f64; 2]); 5] = [
 #[test]
 fn targets_are_taken_under_their_surveyed_names() {
     let mut hands = Hands::new();
-    let film = hands.folder.path().join("side.mkv");
-    std::fs::copy(sample().join("footage/side.mkv"), &film).unwrap();
     let mut layout = String::from("x_runs = \"right\"\n");
     for (id, [x, z]) in CAR {
         layout += &format!("[[target]]\nid = \"{id}\"\nkind = \"quadrant\"\nm = [{x:.2}, {z:.2}]\n");
     }
     std::fs::write(hands.folder.path().join("car.toml"), layout).unwrap();
-    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    hands.begin_with_film();
     hands.line("Bodies");
     hands.enter("Add a body", "car");
     hands.line("Targets, side");
@@ -47,9 +45,7 @@ fn targets_are_taken_under_their_surveyed_names() {
 #[test]
 fn a_layout_that_is_not_there_is_named() {
     let mut hands = Hands::new();
-    let film = hands.folder.path().join("side.mkv");
-    std::fs::copy(sample().join("footage/side.mkv"), &film).unwrap();
-    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    hands.begin_with_film();
     hands.line("Bodies");
     hands.enter("Add a body", "car");
     hands.line("Targets, side");

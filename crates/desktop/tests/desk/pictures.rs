@@ -1,6 +1,6 @@
 //! Small pictures of the desk, drawn by the software adapter: what changes in them is looked at by a person.
 
-use crate::hands::{Hands, copy_of_sample, sample};
+use crate::hands::{Hands, copy_of_sample};
 use eframe::egui::{Key, Modifiers};
 use egui_kittest::SnapshotOptions;
 use filmgauge_results::{
@@ -64,9 +64,7 @@ fn a_close_up_in_the_dark() {
 fn found_targets_wait_and_acts_are_listed() {
     let mut hands = Hands::on(SIZE);
     hands.act("dark");
-    let film = hands.folder.path().join("side.mkv");
-    std::fs::copy(sample().join("footage/side.mkv"), &film).unwrap();
-    hands.enter("Path of a film or of a dossier", &film.display().to_string());
+    hands.begin_with_film();
     hands.line("Bodies");
     hands.enter("Add a body", "car");
     hands.line("Targets, side");

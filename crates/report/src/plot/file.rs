@@ -1,7 +1,7 @@
 //! One diagram as a picture file of its own: heading, legend, and the sheet's style with its colours written out, since
 //! programs that draw pictures know no style variables.
 
-use super::{Diagram, LEFT, PlotFrame, WIDTH, styles, svg::Svg};
+use super::{Diagram, LEFT, PlotFrame, WIDTH, curve_styles, svg::Svg};
 use crate::people::panel_in_units;
 use filmgauge_results::{Panel, UnitSystem};
 
@@ -61,7 +61,7 @@ struct Entry {
 fn legend(panel: &Panel) -> Vec<Entry> {
     let (mut x, mut row) = (LEFT, 0.0);
     let mut entries = Vec::with_capacity(panel.curves.len());
-    for (curve, style) in panel.curves.iter().zip(styles(&panel.curves)) {
+    for (curve, style) in panel.curves.iter().zip(curve_styles(&panel.curves)) {
         let letters: f64 = curve.label.chars().map(|_| LETTER_WIDTH).sum();
         let width = KEY_WIDTH + letters + 24.0;
         if x > LEFT && x + width > WIDTH {

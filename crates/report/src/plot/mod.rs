@@ -9,7 +9,7 @@ mod style;
 mod svg;
 
 pub use file::panel_svg_file;
-pub(crate) use style::styles;
+pub use style::{CurveStyle, curve_styles};
 pub(crate) use svg::escaped;
 
 use axis::{Axis, Span};
@@ -82,7 +82,7 @@ impl<'a> Diagram<'a> {
         };
         grid(svg, across, up, &self.panel.unit);
         svg.open_clipped(LEFT, up.to(), WIDTH - LEFT - RIGHT, PLOT_HEIGHT);
-        let styles = styles(&self.panel.curves);
+        let styles = curve_styles(&self.panel.curves);
         for (curve, style) in self.panel.curves.iter().zip(&styles) {
             lines::band(svg, curve, *style, across, up);
         }

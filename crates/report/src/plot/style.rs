@@ -8,9 +8,11 @@ const N_DASHES: usize = 3;
 
 /// Colour and line style of one curve.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct CurveStyle {
-    colour: usize,
-    dash: Option<usize>,
+pub struct CurveStyle {
+    /// Number of the colour, from 0; a drawing repeats its colours when it runs out of them.
+    pub colour: usize,
+    /// Number of the dash, from 0; a solid line without one.
+    pub dash: Option<usize>,
 }
 
 impl CurveStyle {
@@ -26,7 +28,8 @@ impl CurveStyle {
 
 /// One style for each curve. The body is the label up to its first comma; the n-th film curve of a body
 /// and its n-th sensor share a colour.
-pub(crate) fn styles(curves: &[Curve]) -> Vec<CurveStyle> {
+#[must_use]
+pub fn curve_styles(curves: &[Curve]) -> Vec<CurveStyle> {
     let mut colours: Vec<(&str, usize)> = Vec::new();
     let mut styles = Vec::with_capacity(curves.len());
     for (at, curve) in curves.iter().enumerate() {
@@ -64,7 +67,7 @@ mod tests {
             curve("car, 10CV", "sensor"),
             curve("car, 11CV", "sensor"),
         ];
-        let classes: Vec<String> = styles(&curves).into_iter().map(CurveStyle::class).collect();
+        let classes: Vec<String> = curve_styles(&curves).into_iter().map(CurveStyle::class).collect();
         assert_eq!(classes, ["s1", "s2", "s1 sensor dash1", "s3 sensor dash2"]);
     }
 }

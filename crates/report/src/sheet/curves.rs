@@ -1,7 +1,7 @@
 //! Diagrams with their legends.
 
 use crate::people::panel_in_units;
-use crate::plot::{PlotFrame, panel_svg, styles};
+use crate::plot::{PlotFrame, curve_styles, panel_svg};
 use filmgauge_results::{Panel, UnitSystem};
 use serde::Serialize;
 
@@ -33,7 +33,7 @@ pub(super) fn panels(panels: &[Panel], system: UnitSystem) -> Vec<PanelView> {
             legend: panel
                 .curves
                 .iter()
-                .zip(styles(&panel.curves))
+                .zip(curve_styles(&panel.curves))
                 .map(|(curve, style)| LegendView { class: style.class(), label: curve.label.clone() })
                 .collect(),
         })
