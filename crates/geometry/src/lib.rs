@@ -33,6 +33,7 @@ pub use optics::{
 };
 pub use plane::PlaneMap;
 pub use steady::{
-    FixedMark, SteadyFailure, SteadyOptions, SteadyRow, SteadyStep, exposure_gains, steady_from_image,
-    steady_step, steady_table,
+    FixedMark, SteadyEvidence, SteadyFailure, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
+    exposure_gains, image_from_steady, steady_evidence, steady_from_image, steady_model, steady_step,
+    steady_table,
 };

@@ -3,13 +3,20 @@
 //!
 //! Method, formulas and limits: `docs/methods/steady.md`.
 
+mod chance;
+mod choose;
 mod fit;
+mod shape;
 mod table;
 
+pub use choose::{SteadyEvidence, steady_evidence, steady_model};
+pub use shape::SteadyModel;
 pub use table::{SteadyRow, exposure_gains, steady_table};
 
 use crate::GeometryError;
 use filmgauge_quantities::{PixelCov, PixelPoint};
+use nalgebra::{Matrix2, SMatrix};
+use shape::{MOST, Shape, Values};
 
 /// One fixed mark as read in one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,6 +30,8 @@ pub struct FixedMark {
 /// Settings of [`steady_step`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct SteadyOptions {
+    /// What a frame's step may be; see [`steady_evidence`].
+    pub model: SteadyModel,
     /// Standard deviation that a frame's turn is held to have, rad; 0 to 0.1. Where the marks cannot tell the turn (one
     /// mark, or marks too close together) the step has no turn, and this doubt. It also helps to find a bad mark; 0 does
     /// not.
@@ -38,7 +47,13 @@ pub struct SteadyOptions {
 
 impl Default for SteadyOptions {
     fn default() -> Self {
-        Self { untold_turn_sd_rad: 3e-4, least_arm_px: 5.0, significance: 1e-3, mark_floor_px: 0.003 }
+        Self {
+            model: SteadyModel::Turn,
+            untold_turn_sd_rad: 3e-4,
+            least_arm_px: 5.0,
+            significance: 1e-3,
+            mark_floor_px: 0.003,
+        }
     }
 }
 
@@ -62,19 +77,12 @@ impl SteadyOptions {
     }
 }
 
-/// How one frame's picture lies against the reference frame: turned about `pivot`, then shifted.
+/// How one frame's picture lies against the reference frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SteadyStep {
-    /// What the turn is about: the middle of the marks in the reference frame.
-    pub pivot: PixelPoint,
-    /// Shift to the right, px.
-    pub dx_px: f64,
-    /// Shift downwards, px.
-    pub dy_px: f64,
-    /// Turn from x towards y, rad; 0 where the marks cannot tell it.
-    pub turn_rad: f64,
-    /// Covariance of dx, dy and turn (px², px rad, rad²).
-    pub cov: [[f64; 3]; 3],
+    shape: Shape,
+    values: Values,
+    cov: [[f64; MOST]; MOST],
     /// Whether the marks told the turn.
     pub turn_told: bool,
     /// Marks used.
@@ -83,6 +91,33 @@ pub struct SteadyStep {
     pub left_out: Option<usize>,
     /// Root mean square distance of the used marks from where the step puts them, px; none with nothing to spare.
     pub misfit_px: Option<f64>,
+}
+
+impl SteadyStep {
+    /// Its model; simpler than the one asked for where too few marks were there.
+    #[must_use]
+    pub fn model(&self) -> SteadyModel {
+        self.shape.model
+    }
+
+    /// What a turn is about: the middle of the marks in the reference frame.
+    #[must_use]
+    pub fn pivot(&self) -> PixelPoint {
+        self.shape.pivot
+    }
+
+    /// Shift of the pivot to the right and down, px, and turn from x towards y, rad.
+    #[must_use]
+    pub fn shift_and_turn(&self) -> [f64; 3] {
+        [self.values[0], self.values[1], self.values[2]]
+    }
+
+    /// Covariance of [`SteadyStep::shift_and_turn`] (px², px rad, rad²). Where the marks cannot tell the turn, its
+    /// variance is the one assumed.
+    #[must_use]
+    pub fn cov(&self) -> [[f64; 3]; 3] {
+        std::array::from_fn(|i| std::array::from_fn(|j| self.cov[i][j]))
+    }
 }
 
 /// Why a frame cannot be steadied. A value with a reason, not a fault of the program.
@@ -115,7 +150,7 @@ pub enum SteadyFailure {
 /// The step from the `reference` marks to the marks read `now`, both in the same order; absent marks are `None`.
 ///
 /// Least squares, weighted with the covariances of both readings; with three marks or more one that disagrees is left
-/// out. One mark gives the shift; two or more that stand apart give shift and turn.
+/// out. One mark gives the shift; two or more that stand apart give the turn, four a change of perspective.
 ///
 /// # Errors
 /// [`SteadyFailure`] says why there is no step.
@@ -128,29 +163,27 @@ pub fn steady_step(
     fit::step(&pairs, options)
 }
 
-/// Where a point read in a frame lies in the reference frame; the step's covariance is added to the point's.
+/// Where a point read in a frame lies in the reference frame; the step's covariance is added to the point's. `None` where
+/// the step has no inverse there.
 #[must_use]
-pub fn steady_from_image(point: PixelPoint, cov: &PixelCov, step: &SteadyStep) -> (PixelPoint, PixelCov) {
-    let (sin, cos) = step.turn_rad.sin_cos();
-    let (x, y) = (point.x - step.pivot.x - step.dx_px, point.y - step.pivot.y - step.dy_px);
-    let (right, down) = (x * cos + y * sin, y * cos - x * sin);
-    // Slopes of (right, down) by dx, dy and turn.
-    let slopes = [[-cos, -sin, down], [sin, -cos, -right]];
-    let by_step = |a: usize, b: usize| -> f64 {
-        let products = (0..3).flat_map(|i| (0..3).map(move |j| (i, j)));
-        products.map(|(i, j)| slopes[a][i] * step.cov[i][j] * slopes[b][j]).sum()
-    };
-    let turned = PixelCov {
-        xx: cos * cos * cov.xx + 2.0 * cos * sin * cov.xy + sin * sin * cov.yy,
-        xy: (cos * cos - sin * sin) * cov.xy + cos * sin * (cov.yy - cov.xx),
-        yy: sin * sin * cov.xx - 2.0 * cos * sin * cov.xy + cos * cos * cov.yy,
-    };
-    let steadied = PixelCov {
-        xx: turned.xx + by_step(0, 0),
-        xy: turned.xy + by_step(0, 1),
-        yy: turned.yy + by_step(1, 1),
-    };
-    (step.pivot.moved(right, down), steadied)
+pub fn steady_from_image(
+    point: PixelPoint,
+    cov: &PixelCov,
+    step: &SteadyStep,
+) -> Option<(PixelPoint, PixelCov)> {
+    let at = step.shape.back(&step.values, point)?;
+    let back = step.shape.by_point(&step.values, at).try_inverse()?;
+    let by_step = step.shape.by_values(&step.values, at);
+    let of_step = SMatrix::<f64, MOST, MOST>::from_fn(|i, j| step.cov[i][j]);
+    let read = Matrix2::new(cov.xx, cov.xy, cov.xy, cov.yy);
+    let whole = back * (read + by_step * of_step * by_step.transpose()) * back.transpose();
+    Some((at, PixelCov { xx: whole[(0, 0)], xy: whole[(0, 1)], yy: whole[(1, 1)] }))
+}
+
+/// Where a point of the reference frame lies in a frame; the inverse of [`steady_from_image`].
+#[must_use]
+pub fn image_from_steady(point: PixelPoint, step: &SteadyStep) -> PixelPoint {
+    step.shape.place(&step.values, point)
 }
 
 #[cfg(test)]

@@ -7,7 +7,6 @@ use crate::marks::{TruthMark, truth_marks};
 use crate::random::Stream;
 use crate::scene::{BodyName, CameraSetup, FieldOrder, Scene, TargetPaint};
 use crate::view::{Sighted, View};
-use crate::weave::Weave;
 use filmgauge_quantities::ViewPlane;
 use std::fmt::Write;
 
@@ -55,9 +54,11 @@ fn head(text: &mut String, scene: &Scene) {
 }
 
 fn camera(text: &mut String, scene: &Scene, camera: &CameraSetup, index: usize, footage: &str) {
-    // The ends are read in the first frame, wherever weave has put it.
-    let first = FrameClock::new(scene, camera, index).exposure(0);
-    let view = View::new(scene, camera).woven(Weave::drawn(scene, camera, index, first));
+    // The ends are read in the first frame, wherever weave and shake have put it.
+    let clock = FrameClock::new(scene, camera, index);
+    let still = View::new(scene, camera);
+    let first = still.of_exposure((scene, camera, index), clock.exposure(0), clock.mid_s(0));
+    let view = first.unwrap_or(still);
     let drawn = Drawn::new(scene, camera, index);
     let ends = drawn
         .board_ends_m(camera)

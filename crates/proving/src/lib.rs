@@ -28,6 +28,7 @@ mod random;
 mod render;
 mod scene;
 mod summary;
+mod swing;
 mod view;
 mod weave;
 
@@ -45,6 +46,6 @@ pub use render::Renderer;
 pub use scene::{
     BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, ClockSetting, Cushion, DiscPaint, Dust, Fault,
     FieldOrder, FilmRun, Flash, Front, Lamp, LensDoubt, Occluder, Paint, Perforation, Picture, ScanFlaws,
-    Scene, SensedAxis, TargetPaint, Truck, WeaveSetup,
+    Scene, SensedAxis, ShakeSetup, TargetPaint, Truck, WeaveSetup,
 };
 pub use summary::{PlantedFault, TruthSummary, truth_json, truth_summary};

@@ -6,7 +6,6 @@ use crate::placing::Placed;
 use crate::render::{Haze, is_occluded};
 use crate::scene::{CameraSetup, Scene, TargetPaint};
 use crate::view::{View, size};
-use crate::weave::Weave;
 use filmgauge_quantities::PixelPoint;
 
 /// Share of a target's light lost to dust beyond which it counts as hidden.
@@ -67,7 +66,9 @@ fn looks(scene: &Scene, truth: &Truth, camera: &CameraSetup, index: usize, clock
     let look = |frame: u32, mid_s: f64, field: u32| Look {
         frame: frame * per_frame + field,
         mid_s,
-        view: view.woven(Weave::drawn(scene, camera, index, clock.exposure(frame))),
+        view: view
+            .of_exposure((scene, camera, index), clock.exposure(frame), mid_s)
+            .unwrap_or_else(|| view.clone()),
         haze: Haze::new(scene, &camera.id, truth, mid_s),
     };
     (0..clock.n_frames)

@@ -95,6 +95,7 @@ pub(crate) fn camera() -> CameraSetup {
         clock: ClockSetting::default(),
         lamp: None,
         weave: None,
+        shake: None,
         perforations: Vec::new(),
         scan: None,
         dropped: Vec::new(),

@@ -3,6 +3,7 @@
 use crate::ProvingError;
 use crate::dynamics::Instant;
 use crate::scene::{BodyName, CameraSetup, Scene, TargetPaint};
+use crate::swing::Swing;
 use crate::weave::Weave;
 use filmgauge_geometry::Lens;
 use filmgauge_quantities::{PixelPoint, ViewPlane};
@@ -31,6 +32,7 @@ pub(crate) struct View {
     cushion_m: f64,
     truck_rear_m: f64,
     weave: Option<Weave>,
+    swing: Option<Swing>,
 }
 
 impl View {
@@ -49,12 +51,33 @@ impl View {
             cushion_m: scene.cushion.length_m,
             truck_rear_m: scene.cushion.length_m - scene.truck.cg_x_m,
             weave: None,
+            swing: None,
         }
     }
 
-    /// The same view with the picture lying otherwise in the stored frame.
-    pub(crate) fn woven(&self, weave: Option<Weave>) -> Self {
-        Self { weave, ..self.clone() }
+    /// The same view with the picture lying otherwise in the stored frame, seen by a camera that has swung.
+    pub(crate) fn moved(&self, weave: Option<Weave>, swing: Option<Swing>) -> Self {
+        Self { weave, swing, ..self.clone() }
+    }
+
+    /// The view of one exposure, `None` where it is that of the camera at rest.
+    pub(crate) fn of_exposure(
+        &self,
+        (scene, camera, index): (&Scene, &CameraSetup, usize),
+        exposure: u32,
+        mid_s: f64,
+    ) -> Option<Self> {
+        let weave = Weave::drawn(scene, camera, index, exposure);
+        let swing = Swing::at(scene, camera, index, mid_s);
+        (weave.is_some() || swing.is_some()).then(|| self.moved(weave, swing))
+    }
+
+    /// Where a stored pixel's ray met the film of the camera at rest.
+    pub(crate) fn film_at_rest(&self, pixel: PixelPoint) -> PixelPoint {
+        match (self.swing, self.ray(pixel)) {
+            (Some(_), Ok(ray)) => self.moved(None, None).film_from_ray(ray),
+            _ => self.film_from_stored(pixel),
+        }
     }
 
     /// Where a place on the film lies in the stored frame.
@@ -72,12 +95,18 @@ impl View {
         let depth = self.distance_m - point.offset_m;
         let right = (point.x_m - self.axis_m[0]) / depth;
         let up = (point.second_m - self.axis_m[1]) / depth;
+        self.stored_from_film(self.film_from_ray([right, up]))
+    }
+
+    /// Where a ray meets the film.
+    fn film_from_ray(&self, ray: [f64; 2]) -> PixelPoint {
+        let [right, up] = self.swing.map_or(ray, |swing| swing.seen(ray));
         let (sin, cos) = self.roll;
         let ideal = PixelPoint::new(
             self.lens.cx_px + self.lens.fx_px * (right * cos - up * sin),
             self.lens.cy_px - self.lens.fy_px * (right * sin + up * cos),
         );
-        self.stored_from_film(self.lens.distort(ideal))
+        self.lens.distort(ideal)
     }
 
     /// Slopes of the ray through a stored pixel: metres right and up of the axis per metre of depth.
@@ -86,7 +115,8 @@ impl View {
         let a = (ideal.x - self.lens.cx_px) / self.lens.fx_px;
         let b = (self.lens.cy_px - ideal.y) / self.lens.fy_px;
         let (sin, cos) = self.roll;
-        Ok([a * cos + b * sin, b * cos - a * sin])
+        let seen = [a * cos + b * sin, b * cos - a * sin];
+        Ok(self.swing.map_or(seen, |swing| swing.at_rest(seen)))
     }
 
     /// Where a ray meets the plane at an offset: along the path and the second axis, m.

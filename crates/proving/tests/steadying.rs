@@ -55,7 +55,7 @@ fn wander(film: &ClockFilm) -> Wander {
             else {
                 continue;
             };
-            let (at, cov) = steady_from_image(found.centre, &found.cov, step);
+            let (at, cov) = steady_from_image(found.centre, &found.cov, step).unwrap();
             wander.read_px += found.centre.distance(home).powi(2);
             wander.steadied_px += at.distance(home).powi(2);
             wander.held += usize::from(cov.mahalanobis2(at.x - home.x, at.y - home.y).unwrap() < 5.991);

@@ -239,15 +239,16 @@ fn weave(seed: u64, axis: usize) -> anyhow::Result<Vec<Pair>> {
         let (now, first) = (&film.truth.frames[frame], &film.truth.frames[0]);
         // Where the pivot, a place of frame 0, has gone.
         let turn = now.weave_turn_rad - first.weave_turn_rad;
-        let on_film = PixelPoint::new(step.pivot.x - first.weave_dx_px, step.pivot.y - first.weave_dy_px);
+        let on_film = step.pivot().moved(-first.weave_dx_px, -first.weave_dy_px);
         let gone = now.stored_from_film(on_film, film.truth.middle);
         let back = first.stored_from_film(on_film, film.truth.middle);
+        let [dx_px, dy_px, turn_rad] = step.shift_and_turn();
         let (found, truth, scale) = match axis {
-            0 => (step.dx_px, gone.x - back.x, 1.0),
-            1 => (step.dy_px, gone.y - back.y, 1.0),
-            _ => (step.turn_rad, turn, 1e3),
+            0 => (dx_px, gone.x - back.x, 1.0),
+            1 => (dy_px, gone.y - back.y, 1.0),
+            _ => (turn_rad, turn, 1e3),
         };
-        pairs.push((scale * (found - truth), scale * step.cov[axis][axis].sqrt()));
+        pairs.push((scale * (found - truth), scale * step.cov()[axis][axis].sqrt()));
     }
     Ok(pairs)
 }

@@ -3,7 +3,6 @@
 use super::evaluate::Inputs;
 use super::shutter::{ImageMark, at_frame_time};
 use super::steadying::Steadied;
-use filmgauge_geometry::steady_from_image;
 use filmgauge_quantities::{PixelCov, PixelPoint};
 use filmgauge_targets::Outcome;
 
@@ -25,13 +24,10 @@ pub(super) fn image_marks(inputs: &Inputs<'_>, times_s: &[f64]) -> Vec<Vec<Optio
 /// `None` in a frame that could not be steadied: its marks belong to an unknown place.
 fn steadied(steadied: Option<&Steadied>, frame: usize, mark: ImageMark) -> Option<ImageMark> {
     let Some(steadied) = steadied else { return Some(mark) };
-    let step = steadied.steps.get(frame)?.as_ref()?;
-    Some((steady_from_image(mark.0, &mark.1, step).0, mark.1))
+    Some((steadied.steady_from_image(frame, mark.0)?.0, mark.1))
 }
 
 /// Covariance that a frame's step gives to everything at `point`, px²; `None` without steadying.
 pub(super) fn step_cov(inputs: &Inputs<'_>, frame: usize, point: PixelPoint) -> Option<PixelCov> {
-    let step = inputs.steadied?.steps.get(frame)?.as_ref()?;
-    let exact = PixelCov { xx: 0.0, xy: 0.0, yy: 0.0 };
-    Some(steady_from_image(point, &exact, step).1)
+    Some(inputs.steadied?.steady_from_image(frame, point)?.1)
 }

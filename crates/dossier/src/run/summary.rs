@@ -9,6 +9,7 @@ use crate::document::{Axes, EventEntry, Role, Units};
 use crate::load::Dossier;
 use crate::plan::CameraPlan;
 use filmgauge_footage::FaultKind;
+use filmgauge_geometry::SteadyEvidence;
 use filmgauge_quantities::ViewPlane;
 use filmgauge_results::{CameraSummary, ChannelSummary, Notice, Severity, TestSummary, UnitSystem};
 use filmgauge_targets::Outcome;
@@ -78,7 +79,9 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
     ];
     if let Some(steadied) = camera.inputs.steadied {
         let told = steadied.steps.iter().flatten().count();
-        let text = format!("against frame {}; {told} of {} frames", steadied.reference, steadied.steps.len());
+        let (reference, all) = (steadied.reference, steadied.steps.len());
+        let model = steadied.model.word();
+        let text = format!("against frame {reference}; {told} of {all} frames; {model}{}", weighed(steadied));
         lines.push(line("Steadied", text));
     }
     if plan.shutter.row_s != 0.0 {
@@ -133,6 +136,17 @@ pub(crate) fn event_notice(event: &EventEntry, cameras: &[Budgeted<'_>]) -> Opti
         text: format!("frame {} lies beyond the end of the film, which has {n_frames} frames", event.frame),
         remedy: "Give a frame of the film, or take the event out".into(),
     })
+}
+
+/// What spoke for the model of the steps, by the Bayesian information criterion.
+fn weighed(steadied: &Steadied) -> String {
+    let Some(best) = steadied.evidence.iter().find(|evidence| evidence.model == steadied.model) else {
+        return String::new();
+    };
+    let others = steadied.evidence.iter().filter(|evidence| evidence.model != steadied.model);
+    let behind = |other: &SteadyEvidence| format!("{} by {:.0}", other.model.word(), other.bic - best.bic);
+    let others: Vec<String> = others.map(behind).collect();
+    format!(" (least information criterion; behind it {})", others.join(", "))
 }
 
 /// Trouble with steadying.

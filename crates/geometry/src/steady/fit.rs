@@ -1,15 +1,18 @@
-//! Weighted least squares of shift and turn, and the search for one mark that is to blame for a misfit.
+//! Weighted least squares of a step's numbers, and the search for one mark that is to blame for a misfit.
 
-use super::{FixedMark, SteadyFailure, SteadyOptions, SteadyStep};
+use super::chance::chance_beyond;
+use super::shape::{MOST, Shape, Values};
+use super::{FixedMark, SteadyFailure, SteadyModel, SteadyOptions, SteadyStep};
 use filmgauge_quantities::{PixelCov, PixelPoint};
+use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
-/// Rounds of the fit: the model is linear but for the turn, which is small.
-const ROUNDS: usize = 4;
+/// Rounds of the fit; the models are nearly linear in their numbers.
+const ROUNDS: usize = 6;
 
 /// A mark in both frames; the covariance is that of their difference.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pair {
-    number: usize,
+    pub(super) number: usize,
     there: PixelPoint,
     here: PixelPoint,
     cov: PixelCov,
@@ -69,48 +72,50 @@ pub(super) fn step(pairs: &[Pair], options: &SteadyOptions) -> Result<SteadyStep
     }
 }
 
-/// Shift and turn fitted to some marks.
+/// A step's numbers fitted to some marks.
 #[derive(Debug, Clone, Copy)]
-struct Fit {
-    pivot: PixelPoint,
-    /// dx, dy, turn.
-    values: [f64; 3],
-    cov: [[f64; 3]; 3],
+pub(super) struct Fit {
+    shape: Shape,
+    values: Values,
+    cov: [[f64; MOST]; MOST],
     turn_told: bool,
     n_marks: usize,
-    chi2: f64,
+    pub(super) chi2: f64,
     squares_px2: f64,
 }
 
 impl Fit {
     /// None only where the normal equations cannot be solved.
-    fn of(pairs: &[Pair], options: &SteadyOptions) -> Option<Self> {
+    pub(super) fn of(pairs: &[Pair], options: &SteadyOptions) -> Option<Self> {
         let pivot = middle(pairs.iter().map(|pair| pair.there));
         #[expect(clippy::cast_precision_loss, reason = "a handful of marks")]
         let arm_px = (pairs.iter().map(|pair| pair.there.distance(pivot).powi(2)).sum::<f64>()
             / pairs.len() as f64)
             .sqrt();
         let turn_told = pairs.len() >= 2 && arm_px >= options.least_arm_px;
-        let mut values = [0.0; 3];
-        let mut cov = [[0.0; 3]; 3];
+        let model = model_for(options.model, pairs.len(), turn_told);
+        let shape = Shape { model, pivot, arm_px: arm_px.max(1.0) };
+        let free = if turn_told { model.n_values() } else { 2 };
+        let mut values = [0.0; MOST];
+        let mut cov = SMatrix::<f64, MOST, MOST>::zeros();
         for _ in 0..ROUNDS {
-            let normal = Normal::of(pairs, pivot, values, turn_told);
-            cov = inverse(normal.matrix)?;
-            for (i, value) in values.iter_mut().enumerate() {
-                *value += (0..3).map(|j| cov[i][j] * normal.rhs[j]).sum::<f64>();
+            let normal = Normal::of(pairs, &shape, &values, free);
+            cov = inverse(&normal.matrix, free)?;
+            let change = cov * normal.rhs;
+            for (value, change) in values.iter_mut().zip(change.iter()) {
+                *value += change;
             }
         }
-        if !turn_told {
+        if !turn_told && model.n_values() > 2 {
             // About the pivot a turn moves a lone mark not at all: its doubt stands beside that of the shift.
-            cov[2] = [0.0, 0.0, options.untold_turn_sd_rad * options.untold_turn_sd_rad];
-            (cov[0][2], cov[1][2]) = (0.0, 0.0);
+            cov[(2, 2)] = options.untold_turn_sd_rad * options.untold_turn_sd_rad;
         }
-        let left = Normal::of(pairs, pivot, values, turn_told);
+        let left = Normal::of(pairs, &shape, &values, free);
         values.iter().all(|value| value.is_finite()).then_some(Self {
-            pivot,
+            shape,
             values,
-            cov,
-            turn_told,
+            cov: std::array::from_fn(|i| std::array::from_fn(|j| cov[(i, j)])),
+            turn_told: turn_told && model.n_values() > 2,
             n_marks: pairs.len(),
             chi2: left.chi2,
             squares_px2: left.squares_px2,
@@ -118,8 +123,9 @@ impl Fit {
     }
 
     /// Coordinates read beyond the unknowns.
-    fn spare(&self) -> usize {
-        2 * self.n_marks - if self.turn_told { 3 } else { 2 }
+    pub(super) fn spare(&self) -> usize {
+        let free = if self.turn_told { self.shape.model.n_values() } else { 2 };
+        2 * self.n_marks - free
     }
 
     fn agrees(&self, options: &SteadyOptions) -> bool {
@@ -148,10 +154,8 @@ impl Fit {
 
     fn step(&self, left_out: Option<usize>) -> SteadyStep {
         SteadyStep {
-            pivot: self.pivot,
-            dx_px: self.values[0],
-            dy_px: self.values[1],
-            turn_rad: self.values[2],
+            shape: self.shape,
+            values: self.values,
             cov: self.cov,
             turn_told: self.turn_told,
             n_marks: self.n_marks,
@@ -161,106 +165,65 @@ impl Fit {
     }
 }
 
+/// The model that so few marks can tell: a change of perspective needs four, one of size two.
+fn model_for(wanted: SteadyModel, n_marks: usize, turn_told: bool) -> SteadyModel {
+    match wanted {
+        SteadyModel::Plane if n_marks < 4 => SteadyModel::Turn,
+        SteadyModel::Zoom if !turn_told => SteadyModel::Turn,
+        other => other,
+    }
+}
+
 /// Normal equations about given values.
-#[derive(Debug, Clone, Copy, Default)]
 struct Normal {
-    matrix: [[f64; 3]; 3],
-    rhs: [f64; 3],
+    matrix: SMatrix<f64, MOST, MOST>,
+    rhs: SVector<f64, MOST>,
     chi2: f64,
     squares_px2: f64,
 }
 
 impl Normal {
-    fn of(pairs: &[Pair], pivot: PixelPoint, values: [f64; 3], turn_told: bool) -> Self {
-        let mut normal = Self::default();
-        let (sin, cos) = values[2].sin_cos();
+    fn of(pairs: &[Pair], shape: &Shape, values: &Values, free: usize) -> Self {
+        let mut normal =
+            Self { matrix: SMatrix::zeros(), rhs: SVector::zeros(), chi2: 0.0, squares_px2: 0.0 };
         for pair in pairs {
-            let (x, y) = (pair.there.x - pivot.x, pair.there.y - pivot.y);
-            let (right, down) = (x * cos - y * sin, x * sin + y * cos);
-            let residual =
-                [pair.here.x - pivot.x - values[0] - right, pair.here.y - pivot.y - values[1] - down];
-            let by_turn = if turn_told { [-down, right] } else { [0.0, 0.0] };
-            normal.add([[1.0, 0.0, by_turn[0]], [0.0, 1.0, by_turn[1]]], residual, &pair.cov);
-        }
-        if !turn_told {
-            normal.matrix[2][2] = 1.0;
+            let seen = shape.place(values, pair.there);
+            let residual = Vector2::new(pair.here.x - seen.x, pair.here.y - seen.y);
+            let mut slopes = shape.by_values(values, pair.there);
+            slopes.columns_mut(free, MOST - free).fill(0.0);
+            let det = pair.cov.xx * pair.cov.yy - pair.cov.xy * pair.cov.xy;
+            let weight = Matrix2::new(pair.cov.yy, -pair.cov.xy, -pair.cov.xy, pair.cov.xx) / det;
+            normal.matrix += slopes.transpose() * weight * slopes;
+            normal.rhs += slopes.transpose() * weight * residual;
+            normal.chi2 += residual.dot(&(weight * residual));
+            normal.squares_px2 += residual.norm_squared();
         }
         normal
     }
-
-    fn add(&mut self, slopes: [[f64; 3]; 2], residual: [f64; 2], cov: &PixelCov) {
-        let det = cov.xx * cov.yy - cov.xy * cov.xy;
-        let weight = [[cov.yy / det, -cov.xy / det], [-cov.xy / det, cov.xx / det]];
-        for a in 0..2 {
-            for b in 0..2 {
-                let w = weight[a][b];
-                self.chi2 += residual[a] * w * residual[b];
-                for i in 0..3 {
-                    self.rhs[i] += slopes[a][i] * w * residual[b];
-                    for j in 0..3 {
-                        self.matrix[i][j] += slopes[a][i] * w * slopes[b][j];
-                    }
-                }
-            }
-        }
-        self.squares_px2 += residual[0] * residual[0] + residual[1] * residual[1];
-    }
 }
 
-/// Inverse of a symmetric positive matrix by cofactors, after scaling its diagonal to 1.
-fn inverse(m: [[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
-    let scale = [0, 1, 2].map(|i| m[i][i].sqrt());
+/// Inverse of the first `free` rows and columns, zero elsewhere, after scaling the diagonal to 1.
+fn inverse(matrix: &SMatrix<f64, MOST, MOST>, free: usize) -> Option<SMatrix<f64, MOST, MOST>> {
+    let scale: Vec<f64> = (0..free).map(|i| matrix[(i, i)].sqrt()).collect();
     if scale.iter().any(|s| !(s.is_finite() && *s > 0.0)) {
         return None;
     }
-    let s = |i: usize, j: usize| m[i % 3][j % 3] / (scale[i % 3] * scale[j % 3]);
-    let cofactor = |i: usize, j: usize| s(i + 1, j + 1) * s(i + 2, j + 2) - s(i + 1, j + 2) * s(i + 2, j + 1);
-    let det: f64 = (0..3).map(|j| s(0, j) * cofactor(0, j)).sum();
-    let entry = |i: usize, j: usize| cofactor(j, i) / det / (scale[i] * scale[j]);
-    (det > 1e-12).then(|| [0, 1, 2].map(|i| [0, 1, 2].map(|j| entry(i, j))))
+    let scaled = nalgebra::DMatrix::from_fn(free, free, |i, j| matrix[(i, j)] / (scale[i] * scale[j]));
+    // Scaled to a diagonal of 1 the determinant says how far the unknowns can be told apart.
+    if scaled.determinant() <= 1e-12 {
+        return None;
+    }
+    let inverse = scaled.try_inverse()?;
+    let mut whole = SMatrix::zeros();
+    for i in 0..free {
+        for j in 0..free {
+            whole[(i, j)] = inverse[(i, j)] / (scale[i] * scale[j]);
+        }
+    }
+    Some(whole)
 }
 
 fn middle(points: impl Iterator<Item = PixelPoint>) -> PixelPoint {
     let (sum, n) = points.fold((PixelPoint::default(), 0.0), |(sum, n), at| (sum.moved(at.x, at.y), n + 1.0));
     PixelPoint::new(sum.x / n, sum.y / n)
-}
-
-/// Chance that χ² exceeds a value: the finite sums for whole degrees of freedom (Abramowitz & Stegun 1964, 26.4.4 and
-/// 26.4.5; the normal tail of odd degrees by 7.1.26, good to 2e-7).
-fn chance_beyond(chi2: f64, degrees: usize) -> f64 {
-    let half = 0.5 * chi2.max(0.0);
-    let root = chi2.max(0.0).sqrt();
-    let (mut term, mut sum, mut from) = if degrees.is_multiple_of(2) {
-        ((-half).exp(), (-half).exp(), 2.0)
-    } else {
-        let density = (2.0 / std::f64::consts::PI).sqrt() * (-half).exp();
-        (density / root.max(1e-300), complement(root * std::f64::consts::FRAC_1_SQRT_2), 1.0)
-    };
-    for _ in 1..degrees.div_ceil(2) {
-        term *= chi2.max(0.0) / from;
-        sum += term;
-        from += 2.0;
-    }
-    sum
-}
-
-/// erfc for arguments of at least 0 (Abramowitz & Stegun 7.1.26).
-fn complement(x: f64) -> f64 {
-    let t = 1.0 / (1.0 + 0.327_591_1 * x);
-    let series = [0.254_829_592, -0.284_496_736, 1.421_413_741, -1.453_152_027, 1.061_405_429];
-    series.iter().rev().fold(0.0, |sum, a| (sum + a) * t) * (-x * x).exp()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn chances_are_those_of_the_printed_tables() {
-        // Upper 5 % points of χ² as tabulated (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4).
-        for (degrees, point) in [(1, 3.841), (2, 5.991), (3, 7.815), (4, 9.488), (5, 11.070), (9, 16.919)] {
-            assert!((chance_beyond(point, degrees) - 0.05).abs() < 2e-5, "{degrees}");
-        }
-        assert!((chance_beyond(0.0, 3) - 1.0).abs() < 1e-6);
-    }
 }

@@ -37,14 +37,15 @@ impl SteadyRow {
     #[must_use]
     pub fn new(frame: u32, step: &Result<SteadyStep, SteadyFailure>) -> Self {
         let found = step.as_ref().ok();
-        let u = |axis: usize| found.map(|step| step.cov[axis][axis].max(0.0).sqrt());
+        let value = |axis: usize| found.map(|step| step.shift_and_turn()[axis]);
+        let u = |axis: usize| found.map(|step| step.cov()[axis][axis].max(0.0).sqrt());
         Self {
             frame,
-            dx_px: found.map(|step| step.dx_px),
+            dx_px: value(0),
             u_dx_px: u(0),
-            dy_px: found.map(|step| step.dy_px),
+            dy_px: value(1),
             u_dy_px: u(1),
-            turn_rad: found.filter(|step| step.turn_told).map(|step| step.turn_rad),
+            turn_rad: found.filter(|step| step.turn_told).map(|step| step.shift_and_turn()[2]),
             u_turn_rad: u(2),
             n_marks: found.map_or(0, |step| step.n_marks),
             left_out: found.and_then(|step| step.left_out),

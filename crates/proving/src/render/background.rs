@@ -54,7 +54,7 @@ pub(super) fn background(
     let px_m = view.metres_per_px(0.0);
     let mut grey = Vec::with_capacity(width * height);
     for (index, ray) in rays.iter().enumerate() {
-        let film = view.film_from_stored(PixelPoint::new(size(index % width), size(index / width)));
+        let film = view.film_at_rest(PixelPoint::new(size(index % width), size(index / width)));
         let (column, row) = (film.x, film.y);
         let [x, second] = view.on_plane([f64::from(ray[0]), f64::from(ray[1])], 0.0);
         let above =

@@ -22,7 +22,6 @@ use crate::flaws;
 use crate::placing::Placed;
 use crate::scene::{BodyName, CameraSetup, Paint, Scene, TargetPaint};
 use crate::view::{View, check_field, size};
-use crate::weave::Weave;
 use canvas::Canvas;
 use filmgauge_quantities::GreyImage;
 use spread::Spread;
@@ -107,8 +106,8 @@ impl<'a> Renderer<'a> {
     /// One frame in grey levels of 8 bits, before noise and clipping: one exposure, or two fields woven together.
     fn painted(&self, frame: u32) -> Canvas {
         let exposure = self.clock.exposure(frame);
-        let weave = Weave::drawn(self.scene, self.camera, self.camera_index, exposure);
-        let scenery = Scenery::new(self, weave);
+        let of_camera = (self.scene, self.camera, self.camera_index);
+        let scenery = Scenery::new(self, self.view.of_exposure(of_camera, exposure, self.clock.mid_s(frame)));
         let number = f64::from(exposure);
         let mut canvas = self.exposed(&scenery, number);
         if let Some(order) = self.camera.fields {
@@ -183,34 +182,33 @@ impl<'a> Renderer<'a> {
     }
 }
 
-/// View, rays and background of one frame where its picture weaves; those of the camera where it does not.
+/// View, rays and background of one frame where its picture weaves or shakes; those of the camera where it does not.
 struct Scenery {
-    woven: Option<(View, Vec<[f32; 2]>, Canvas)>,
+    moved: Option<(View, Vec<[f32; 2]>, Canvas)>,
 }
 
 impl Scenery {
-    fn new(renderer: &Renderer, weave: Option<Weave>) -> Self {
-        let woven = weave.map(|weave| {
+    fn new(renderer: &Renderer, view: Option<View>) -> Self {
+        let moved = view.map(|view| {
             let camera = renderer.camera;
-            let view = renderer.view.woven(Some(weave));
             let rays = background::woven_rays(&view, camera, &renderer.rays);
             let drawn = Drawn::new(renderer.scene, camera, renderer.camera_index);
             let background = background::background(camera, &view, &drawn, &renderer.spread, &rays);
             (view, rays, background)
         });
-        Self { woven }
+        Self { moved }
     }
 
     fn view<'a>(&'a self, renderer: &'a Renderer) -> &'a View {
-        self.woven.as_ref().map_or(&renderer.view, |(view, _, _)| view)
+        self.moved.as_ref().map_or(&renderer.view, |(view, _, _)| view)
     }
 
     fn rays<'a>(&'a self, renderer: &'a Renderer) -> &'a [[f32; 2]] {
-        self.woven.as_ref().map_or(&renderer.rays, |(_, rays, _)| rays)
+        self.moved.as_ref().map_or(&renderer.rays, |(_, rays, _)| rays)
     }
 
     fn background<'a>(&'a self, renderer: &'a Renderer) -> &'a Canvas {
-        self.woven.as_ref().map_or(&renderer.background, |(_, _, background)| background)
+        self.moved.as_ref().map_or(&renderer.background, |(_, _, background)| background)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Cameras, their boards, picture making and the flash.
 
-use super::film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, WeaveSetup};
+use super::film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, ShakeSetup, WeaveSetup};
 use filmgauge_geometry::Lens;
 use filmgauge_quantities::ViewPlane;
 use serde::{Deserialize, Serialize};
@@ -63,6 +63,9 @@ pub struct CameraSetup {
     /// Gate weave.
     #[serde(default)]
     pub weave: Option<WeaveSetup>,
+    /// A camera that shakes.
+    #[serde(default)]
+    pub shake: Option<ShakeSetup>,
     /// Film holes and border, which weave with the picture.
     #[serde(default)]
     pub perforations: Vec<Perforation>,
@@ -91,6 +94,7 @@ impl CameraSetup {
             || self.clock != ClockSetting::default()
             || self.lamp.is_some()
             || self.weave.is_some()
+            || self.shake.is_some()
             || !self.perforations.is_empty()
             || self.scan.is_some()
             || !self.dropped.is_empty()

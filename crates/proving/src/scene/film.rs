@@ -77,6 +77,21 @@ pub struct WeaveSetup {
     pub turn_sd_deg: f64,
 }
 
+/// Camera shake: the camera swings about its pupil, never further than these amplitudes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShakeSetup {
+    /// Greatest pan, as the shift of the picture's middle, px.
+    pub pan_px: f64,
+    /// Greatest tilt, as the shift of the picture's middle, px.
+    pub tilt_px: f64,
+    /// Greatest roll, degrees.
+    #[serde(default)]
+    pub roll_deg: f64,
+    /// Frequency of the slower of two oscillations; the other is 2.7 times as fast, Hz.
+    pub frequency_hz: f64,
+}
+
 /// A rectangle fixed to the film: a perforation (bright), or the dark of the frame's border.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

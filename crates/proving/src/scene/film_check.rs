@@ -22,6 +22,19 @@ pub(super) fn film(scene: &Scene, camera: &CameraSetup) -> Result<(), ProvingErr
             return Err(ProvingError::scene(at("weave"), "must be at most 50 px and 2 degrees"));
         }
     }
+    if let Some(shake) = camera.shake {
+        for (key, value, most) in [
+            ("shake.pan_px", shake.pan_px, 100.0),
+            ("shake.tilt_px", shake.tilt_px, 100.0),
+            ("shake.roll_deg", shake.roll_deg, 2.0),
+            ("shake.frequency_hz", shake.frequency_hz, 500.0),
+        ] {
+            not_negative(&at(key), value)?;
+            if value > most {
+                return Err(ProvingError::scene(at(key), &format!("must be at most {most}")));
+            }
+        }
+    }
     for hole in &camera.perforations {
         rectangle(&at("perforations"), hole.at_px, hole.size_px)?;
         finite(&at("perforations.grey"), hole.grey)?;

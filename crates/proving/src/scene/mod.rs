@@ -9,7 +9,7 @@ mod sensor;
 mod vehicle;
 
 pub use camera::{BoardSetup, CameraSetup, Flash, LensDoubt, Picture};
-pub use film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, WeaveSetup};
+pub use film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, ShakeSetup, WeaveSetup};
 pub use paint::{BodyName, DiscPaint, Dust, Occluder, Paint, TargetPaint};
 pub use sensor::{ChannelSetup, Fault, SensedAxis};
 pub use vehicle::{Car, Cushion, Front, Truck};
