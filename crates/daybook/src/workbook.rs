@@ -103,6 +103,15 @@ impl Workbook {
         self.picks.get(camera).map_or(&[], Vec::as_slice)
     }
 
+    /// Marks by hand of a camera from other operators, `picks/<camera>.<operator>.csv`: the operator and the marks. They
+    /// are for comparing; measuring uses the camera's own file.
+    pub fn others_picks<'a>(&'a self, camera: &'a str) -> impl Iterator<Item = (&'a str, &'a [Pick])> {
+        self.picks.iter().filter_map(move |(name, picks)| {
+            let operator = name.strip_prefix(camera)?.strip_prefix('.')?;
+            Some((operator, picks.as_slice()))
+        })
+    }
+
     /// Why nothing can be changed; `None` when it can.
     #[must_use]
     pub fn read_only(&self) -> Option<&str> {

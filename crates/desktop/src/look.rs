@@ -113,10 +113,29 @@ impl<'a> Pen<'a> {
         }
     }
 
+    /// An upright cross through the point.
+    pub(crate) fn upright_cross(&self, centre: Pos2, arm: f32) {
+        for along in [Vec2::X, Vec2::Y] {
+            self.line(&[centre - along * arm, centre + along * arm]);
+        }
+    }
+
+    /// A triangle standing on its base.
+    pub(crate) fn triangle(&self, centre: Pos2, radius: f32) {
+        let corners = [(0.0, -1.0), (0.9, 0.7), (-0.9, 0.7)];
+        self.loop_line(corners.map(|(x, y)| centre + Vec2::new(x, y) * radius).to_vec());
+    }
+
     /// A square standing on a corner: a mark by hand.
     pub(crate) fn lozenge(&self, centre: Pos2, radius: f32) {
         let corners = [(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0)];
         self.loop_line(corners.map(|(x, y)| centre + Vec2::new(x, y) * radius).to_vec());
+    }
+
+    /// A dashed one: another operator's mark by hand.
+    pub(crate) fn dashed_lozenge(&self, centre: Pos2, radius: f32) {
+        let corners = [(0.0, -1.0), (1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0)];
+        self.dashes(&corners.map(|(x, y)| centre + Vec2::new(x, y) * radius));
     }
 
     /// Words with a rim.

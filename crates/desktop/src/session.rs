@@ -8,7 +8,7 @@ use filmgauge_daybook::{Pick, Workbook};
 use filmgauge_dossier::Document;
 use filmgauge_dossier::document::{CameraEntry, TargetEntry, Units};
 use filmgauge_quantities::{PixelCov, TargetKind};
-use filmgauge_results::{MarkRow, UnitSystem};
+use filmgauge_results::{FilmDrawing, MarkRow, UnitSystem};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::time::Instant;
@@ -173,7 +173,8 @@ impl Default for View {
             in_step: false,
             brightness: 0.0,
             contrast: 0.0,
-            hidden: BTreeSet::new(),
+            // A grid over the whole picture is asked for, not forced upon the eye.
+            hidden: BTreeSet::from([crate::film::GRID]),
             fits: BTreeMap::new(),
             curves: None,
             wants_field: false,
@@ -254,6 +255,11 @@ impl Session {
         camera: &'a str,
     ) -> impl Iterator<Item = (usize, &'a TargetEntry)> {
         self.document().target.iter().enumerate().filter(move |(_, target)| target.camera == camera)
+    }
+
+    /// What is drawn over a camera's film besides its marks, as last measured.
+    pub(crate) fn drawing(&self, camera: &str) -> Option<&FilmDrawing> {
+        self.measured.as_ref()?.results.drawings.iter().find(|drawing| drawing.camera == camera)
     }
 
     /// The chosen target's entry and its place in the dossier.

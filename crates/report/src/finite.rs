@@ -1,7 +1,7 @@
 //! Refuses NaN and infinity before anything is written, and names the field that holds one.
 
 use crate::ReportError;
-use crate::tables::{MARK_NUMBERS, MOTION_NUMBERS, STEP_NUMBERS};
+use crate::tables::{MARK_CHECKS, MARK_NUMBERS, MOTION_NUMBERS, STEP_NUMBERS};
 use filmgauge_results::{ClocksResult, CrosscheckResult, Finding, Panel, Results, ValueAndU};
 
 /// Passes when every number in `results` is finite.
@@ -14,6 +14,11 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
     for (row, mark) in results.marks.iter().enumerate() {
         for (column, get) in MARK_NUMBERS {
             demand(get(mark), || {
+                format!("marks row {row} ({} {} frame {}): {column}", mark.camera, mark.target, mark.frame)
+            })?;
+        }
+        for (column, get) in MARK_CHECKS {
+            demand_if_any(get(mark), || {
                 format!("marks row {row} ({} {} frame {}): {column}", mark.camera, mark.target, mark.frame)
             })?;
         }

@@ -207,7 +207,9 @@ fn marks() -> Vec<MarkRow> {
         rxy: 0.1,
         state: "found".into(),
         trust: 1.0,
-        reason: String::new(),
+        off_x_px: Some(0.004),
+        off_y_px: Some(-0.002),
+        ..MarkRow::default()
     };
     let inferred = MarkRow {
         frame: 71,

@@ -18,6 +18,13 @@ pub(crate) const MARK_NUMBERS: [Column<MarkRow, f64>; 7] = [
     ("trust", |row| row.trust),
 ];
 
+/// Last columns of `marks.csv`: what speaks for a mark, or against it.
+pub(crate) const MARK_CHECKS: [Column<MarkRow, Option<f64>>; 3] = [
+    ("off_x_px", |row| row.off_x_px),
+    ("off_y_px", |row| row.off_y_px),
+    ("ways_apart_px", |row| row.ways_apart_px),
+];
+
 /// Numeric columns of `motion.csv` after time, camera and body, in the order of the fields of [`MotionRow`].
 pub(crate) const MOTION_NUMBERS: [Column<MotionRow, Option<f64>>; 26] = [
     ("x_m", |row| row.x_m),
@@ -51,13 +58,27 @@ pub(crate) const MOTION_NUMBERS: [Column<MotionRow, Option<f64>>; 26] = [
 /// `marks.csv`: one line for each mark.
 pub(crate) fn marks_csv(marks: &[MarkRow]) -> Result<Vec<u8>, ReportError> {
     let header = [
-        "camera", "target", "frame", "time_s", "x_px", "y_px", "sx_px", "sy_px", "rxy", "state", "trust",
+        "camera",
+        "target",
+        "frame",
+        "time_s",
+        "x_px",
+        "y_px",
+        "sx_px",
+        "sy_px",
+        "rxy",
+        "state",
+        "trust",
         "reason",
+        "off_x_px",
+        "off_y_px",
+        "ways_apart_px",
     ];
     table("marks.csv", &header, marks, |row| {
         let mut fields = vec![row.camera.clone(), row.target.clone(), row.frame.to_string()];
         fields.extend(MARK_NUMBERS[..6].iter().map(|(_, get)| nine_digits(get(row))));
         fields.extend([row.state.clone(), nine_digits(row.trust), row.reason.clone()]);
+        fields.extend(MARK_CHECKS.iter().map(|(_, get)| get(row).map_or_else(String::new, nine_digits)));
         fields
     })
 }
@@ -163,10 +184,10 @@ mod tests {
         assert!(motion.contains("0.001,side,car,0.0144,,"), "{motion}");
         let marks = String::from_utf8(marks_csv(&results.marks).unwrap()).unwrap();
         assert!(marks.starts_with(
-            "camera,target,frame,time_s,x_px,y_px,sx_px,sy_px,rxy,state,trust,reason\n\
-             side,C1,70,0,233.125,410.5,0.008,0.009,0.1,found,1,\n"
+            "camera,target,frame,time_s,x_px,y_px,sx_px,sy_px,rxy,state,trust,reason,off_x_px,off_y_px,\
+             ways_apart_px\nside,C1,70,0,233.125,410.5,0.008,0.009,0.1,found,1,,0.004,-0.002,\n"
         ));
-        assert!(marks.contains("inferred,0.4,\"hidden, from body\"\n"), "{marks}");
+        assert!(marks.contains("inferred,0.4,\"hidden, from body\",0.004,"), "{marks}");
         let gaps = String::from_utf8(gaps_csv(&results.gaps).unwrap()).unwrap();
         assert!(gaps.ends_with("side,C2,90,118,hidden\n"));
         let events = String::from_utf8(events_csv(&results.events).unwrap()).unwrap();

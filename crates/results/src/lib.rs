@@ -4,6 +4,7 @@
 mod clocks;
 mod crosscheck;
 mod curve;
+mod drawing;
 mod finding;
 mod notice;
 mod provenance;
@@ -13,6 +14,7 @@ mod run;
 pub use clocks::{ClockResult, ClockTieResult, ClocksResult, StepRow};
 pub use crosscheck::{CrosscheckResult, SuspectedFault, ValueAndU};
 pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
+pub use drawing::{FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};
 pub use notice::{Notice, Severity};
 pub use provenance::{InputFile, Provenance};

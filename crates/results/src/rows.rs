@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// One target in one frame: a mark, or an empty place with its cause.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct MarkRow {
     /// Camera id.
     pub camera: String,
@@ -29,6 +29,13 @@ pub struct MarkRow {
     pub trust: f64,
     /// Why trust is below 1; empty when nothing speaks against it.
     pub reason: String,
+    /// How far it lies from where its body's pose puts the target, to the right, px; `None` where there is no pose. The
+    /// mark itself is part of the pose.
+    pub off_x_px: Option<f64>,
+    /// The same, downwards, px.
+    pub off_y_px: Option<f64>,
+    /// Distance between what the way there and the way back over a gap found, px; `None` where only one came by.
+    pub ways_apart_px: Option<f64>,
 }
 
 /// A stretch of frames in which a target has no mark.

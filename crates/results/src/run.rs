@@ -1,8 +1,8 @@
 //! Everything one run of `measure` yields.
 
 use crate::{
-    ClocksResult, CrosscheckResult, EventRow, Finding, FindingSource, GapRow, MarkRow, MotionRow, Notice,
-    Panel, Provenance, StepRow,
+    ClocksResult, CrosscheckResult, EventRow, FilmDrawing, Finding, FindingSource, GapRow, MarkRow,
+    MotionRow, Notice, Panel, Provenance, StepRow,
 };
 use filmgauge_quantities::GreyImage;
 
@@ -108,6 +108,8 @@ pub struct Results {
     pub motion: Vec<MotionRow>,
     /// Diagrams of the sheet.
     pub panels: Vec<Panel>,
+    /// What is drawn over each film besides its marks.
+    pub drawings: Vec<FilmDrawing>,
     /// Picture strip: cameras in order, instants in order.
     pub strip: Vec<StripPicture>,
     /// Partial trouble.

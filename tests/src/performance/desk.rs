@@ -164,7 +164,7 @@ fn curves(camera: &str) -> Results {
         rxy: 0.0,
         state: "found".into(),
         trust: 1.0,
-        reason: String::new(),
+        ..MarkRow::default()
     };
     let curve = |n: usize| {
         let point = |k: usize| {

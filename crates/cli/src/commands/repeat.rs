@@ -92,8 +92,11 @@ fn moved(dossier: &Dossier, most_px: f64, draw: &mut Draw) -> Dossier {
 fn camera_of(dossier: &Dossier, file: &Path) -> anyhow::Result<String> {
     let stem = file.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
     let ids: Vec<&str> = dossier.document.camera.iter().map(|camera| camera.id.as_str()).collect();
+    // The part before the first point, as in side.second.csv.
+    let begin = stem.split('.').next().unwrap_or_default();
     match ids[..] {
         _ if ids.contains(&stem.as_str()) => Ok(stem),
+        _ if ids.contains(&begin) => Ok(begin.to_owned()),
         [only] => Ok(only.to_owned()),
         [] => bail!("the dossier has no camera"),
         _ => Err(anyhow::anyhow!("name the file after one of the cameras: {}", ids.join(", ")))

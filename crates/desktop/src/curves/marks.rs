@@ -1,4 +1,5 @@
-//! Curves of the chosen target's marks: its place in the picture and how far each mark is trusted.
+//! Curves of the chosen target's marks: its place in the picture, how far each mark is trusted, and what speaks for it or
+//! against it: its distance from the pose of its body, and what the two ways over a gap differ by.
 
 use crate::session::Session;
 use filmgauge_quantities::COVERAGE_95;
@@ -11,21 +12,34 @@ pub(super) fn panels(session: &Session) -> Vec<Panel> {
         return Vec::new();
     }
     let name = &chosen.target;
-    let panel = |what: &str, unit: &str, value: fn(&MarkRow) -> f64, u: Option<fn(&MarkRow) -> f64>| Panel {
+    let panel = |what: &str, unit: &str, value: Value, u: Option<fn(&MarkRow) -> f64>| Panel {
         title: format!("{what} of {name}"),
         unit: unit.into(),
         curves: vec![curve(name, rows, value, u)],
         markers: Vec::new(),
     };
-    vec![
-        panel("Column", "px", |mark| mark.x_px, Some(|mark| mark.sx_px)),
-        panel("Row", "px", |mark| mark.y_px, Some(|mark| mark.sy_px)),
-        panel("Trust", "", |mark| mark.trust, None),
-    ]
+    let mut panels = vec![
+        panel("Column", "px", |mark| Some(mark.x_px), Some(|mark| mark.sx_px)),
+        panel("Row", "px", |mark| Some(mark.y_px), Some(|mark| mark.sy_px)),
+        panel("Trust", "", |mark| Some(mark.trust), None),
+    ];
+    let checks: [(&str, Value); 3] = [
+        ("Off its body to the right", |mark| mark.off_x_px),
+        ("Off its body downwards", |mark| mark.off_y_px),
+        ("Ways there and back apart", |mark| mark.ways_apart_px),
+    ];
+    let has = |value: Value| rows.iter().any(|mark| value(mark).is_some());
+    panels.extend(
+        checks.iter().filter(|(_, value)| has(*value)).map(|(what, value)| panel(what, "px", *value, None)),
+    );
+    panels
 }
 
+/// One value of a mark; `None` where it has none.
+type Value = fn(&MarkRow) -> Option<f64>;
+
 /// One value of the marks over time; a frame without a mark breaks the line.
-fn curve(name: &str, rows: &[MarkRow], value: fn(&MarkRow) -> f64, u: Option<fn(&MarkRow) -> f64>) -> Curve {
+fn curve(name: &str, rows: &[MarkRow], value: Value, u: Option<fn(&MarkRow) -> f64>) -> Curve {
     let mut points: Vec<CurvePoint> = Vec::with_capacity(rows.len());
     let mut half_width = Vec::with_capacity(rows.len());
     let mut before: Option<&MarkRow> = None;
@@ -34,7 +48,7 @@ fn curve(name: &str, rows: &[MarkRow], value: fn(&MarkRow) -> f64, u: Option<fn(
             points.push(CurvePoint { time_s: f64::midpoint(last.time_s, row.time_s), value: None });
             half_width.push(None);
         }
-        points.push(CurvePoint { time_s: row.time_s, value: Some(value(row)) });
+        points.push(CurvePoint { time_s: row.time_s, value: value(row) });
         half_width.push(u.map(|u| COVERAGE_95 * u(row)));
         before = Some(row);
     }

@@ -5,6 +5,7 @@ mod legend;
 mod marks;
 mod measured;
 mod pane;
+mod steps;
 mod thin;
 
 pub(crate) use export::export;
@@ -18,7 +19,7 @@ use std::time::Instant;
 type Source = fn(&Session) -> Vec<Panel>;
 
 /// Where curves come from, each in a file of its own.
-const SOURCES: [Source; 2] = [measured::panels, marks::panels];
+const SOURCES: [Source; 3] = [measured::panels, marks::panels, steps::panels];
 /// Curves shown until others are chosen.
 const N_USUAL: usize = 2;
 

@@ -11,7 +11,7 @@ mod reel;
 pub(crate) use bar::{seen, show as bar};
 pub(crate) use close_up::show as close_up;
 pub(crate) use fit::Fit;
-pub(crate) use overlays::OVERLAYS;
+pub(crate) use overlays::{GRID, OVERLAYS};
 pub(crate) use pane::{show, told};
 pub(crate) use reel::{Reel, ReelState};
 

@@ -12,6 +12,7 @@ pub(crate) mod fields;
 mod films;
 mod findings;
 mod gaps;
+mod hand;
 mod notices;
 mod pane;
 mod speed;
@@ -106,7 +107,7 @@ struct Section {
 }
 
 /// All of them, in the order in which one fills them in.
-const SECTIONS: [Section; 16] = [
+const SECTIONS: [Section; 17] = [
     Section { lines: test::lines, open: test::open },
     Section { lines: films::lines, open: films::open },
     Section { lines: cameras::lines, open: cameras::open },
@@ -118,6 +119,7 @@ const SECTIONS: [Section; 16] = [
     Section { lines: targets::lines, open: targets::open },
     Section { lines: crush::lines, open: crush::open },
     Section { lines: gaps::lines, open: gaps::open },
+    Section { lines: hand::lines, open: hand::open },
     Section { lines: events::lines, open: events::open },
     Section { lines: channels::lines, open: channels::open },
     Section { lines: findings::lines, open: findings::open },

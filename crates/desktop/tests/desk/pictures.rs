@@ -100,7 +100,7 @@ fn results() -> Results {
         rxy: 0.0,
         state: "found".into(),
         trust: 1.0,
-        reason: String::new(),
+        ..MarkRow::default()
     };
     let budget = [("board reading", 0.008), ("plane offset of car", 0.006)];
     let finding = Finding {

@@ -36,7 +36,9 @@ fn a_newcomer_comes_from_the_film_to_the_sheet_and_back() {
     doubt(&mut hands);
     hands.press("Measure again");
     mend(&mut hands);
+    let kept = keep(&mut hands);
     hands.press("Measure again");
+    is_kept(&hands, &kept);
     let results = hands.harness.state().results().unwrap();
     assert!(results.marks.iter().any(|mark| mark.state == "hand"));
     let sheet = std::fs::read_to_string(folder.join("side-dossier/results/sheet.html")).unwrap();
@@ -182,6 +184,35 @@ fn mend(hands: &mut Hands) {
     assert!(hands.shows(&format!("{target} at x")), "{:?}", hands.names(&target));
     assert!(hands.shows("placed by hand"));
     assert!(hands.shows("The figures are older than the dossier"));
+}
+
+/// Measured marks that no later measurement is to change: the target and its frames.
+fn keep(hands: &mut Hands) -> (String, usize) {
+    hands.enter("Frame", "20");
+    hands.line("Marks by hand");
+    hands.key(Modifiers::COMMAND, Key::ArrowDown);
+    let name = hands.names("Keep ").into_iter().next().unwrap();
+    hands.press(&name);
+    let target = name.split_whitespace().nth(1).unwrap().to_owned();
+    let let_go = hands.names("Let go of ").into_iter().next().unwrap();
+    let n = let_go.split_whitespace().nth(3).unwrap().parse().unwrap();
+    (target, n)
+}
+
+/// Kept marks, the grid of the plane, the points of the bodies and the loose occupant, as the results hold them.
+fn is_kept(hands: &Hands, (target, n): &(String, usize)) {
+    let results = hands.harness.state().results().unwrap();
+    let by_hand = results.marks.iter().filter(|mark| mark.target == *target && mark.state == "hand").count();
+    assert!(by_hand >= *n && *n > 20, "{target}: {by_hand} of {n}");
+    let off = results.marks.iter().filter_map(|mark| mark.off_x_px);
+    assert!(off.map(f64::abs).fold(0.0, f64::max) < 2.0);
+    let drawing = &results.drawings[0];
+    assert!(drawing.grid.as_ref().is_some_and(|grid| grid.lines.len() > 6));
+    let labels: Vec<&str> = drawing.paths.iter().map(|path| path.label.as_str()).collect();
+    assert_eq!(labels, ["mean of its targets of car", "mean of its targets of truck", "loose occupant"]);
+    let occupant = &drawing.paths[2].places;
+    assert!(occupant.iter().flatten().count() > 50, "from contact to its impact");
+    assert!(hands.shows("Off its body to the right of"), "{:?}", hands.names("Off its body"));
 }
 
 /// Everything undone is the dossier of the beginning; everything done again is the one of the end.

@@ -4,11 +4,14 @@ mod budget;
 mod build;
 mod channels;
 mod clock;
+mod drawings;
 mod evaluate;
 mod events;
 mod field_rows;
 mod film;
 mod findings;
+mod fitted;
+mod grid;
 mod image_marks;
 mod looks;
 mod motion_rows;
@@ -118,6 +121,7 @@ fn run(
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
         motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
         panels,
+        drawings: cameras.iter().map(drawings::drawing).collect(),
         strip,
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,

@@ -2,6 +2,7 @@
 
 use super::budget::Budgeted;
 use super::evaluate::BodyState;
+use super::fitted::Fitted;
 use super::steadying::Steadied;
 use super::systematic::Shown;
 use crate::document::Role;
@@ -109,8 +110,10 @@ pub(crate) fn mark_rows(camera: &Budgeted<'_>) -> Vec<MarkRow> {
     let inputs = &camera.inputs;
     let mut rows = Vec::new();
     for (target, outcomes) in inputs.camera.targets.iter().zip(&inputs.film.outcomes) {
+        let fitted = Fitted::of(camera, target);
         for (frame, outcome) in (0_u32..).zip(outcomes) {
             let Some(mark) = outcome.mark() else { continue };
+            let off = fitted.as_ref().and_then(|fitted| fitted.off_px(frame as usize, mark.centre));
             rows.push(MarkRow {
                 camera: inputs.camera.id.to_string(),
                 target: target.id.to_string(),
@@ -124,6 +127,9 @@ pub(crate) fn mark_rows(camera: &Budgeted<'_>) -> Vec<MarkRow> {
                 state: mark.state.word().into(),
                 trust: mark.trust,
                 reason: mark.reason.clone(),
+                off_x_px: off.map(|off| off[0]),
+                off_y_px: off.map(|off| off[1]),
+                ways_apart_px: mark.ways_apart_px,
             });
         }
     }

@@ -131,6 +131,7 @@ fn write_down(
         match forward {
             Some(Outcome::Mark(mark)) if mark.state != MarkState::Inferred => {
                 let apart_px = mark.centre.distance(seen.centre);
+                follower.record.compare(k, frame, apart_px);
                 if apart_px > follower.options.pass_tolerance_px {
                     let why =
                         format!("the way back from frame {} disagrees by {apart_px:.1} px", stretch[0].0);

@@ -58,6 +58,7 @@ impl HandMarks {
             trust: 1.0,
             reason: String::new(),
             zncc: None,
+            ways_apart_px: None,
         })
     }
 }

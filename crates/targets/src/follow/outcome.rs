@@ -17,6 +17,8 @@ pub struct Mark {
     pub reason: String,
     /// Correlation with the start's picture; `None` where nothing was compared.
     pub zncc: Option<f64>,
+    /// Distance between what the way there and the way back over a gap found, px; `None` where only one came by.
+    pub ways_apart_px: Option<f64>,
 }
 
 /// What became of one target in one frame.

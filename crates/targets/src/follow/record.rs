@@ -49,6 +49,13 @@ impl Record {
         }
     }
 
+    /// Notes how far the way back passed from a mark.
+    pub(super) fn compare(&mut self, target: usize, frame: FrameNumber, apart_px: f64) {
+        if let Some(Outcome::Mark(mark)) = self.at_mut(target, frame) {
+            mark.ways_apart_px = Some(apart_px);
+        }
+    }
+
     /// Lowers the trust of a mark by a factor and says why.
     pub(super) fn doubt(&mut self, target: usize, frame: FrameNumber, factor: f64, why: &str) {
         if let Some(Outcome::Mark(mark)) = self.at_mut(target, frame) {

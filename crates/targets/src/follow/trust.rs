@@ -46,6 +46,7 @@ pub(super) fn mark(seen: &Seen, options: &FollowOptions) -> Mark {
         trust,
         reason: reasons.join("; "),
         zncc: Some(seen.zncc),
+        ways_apart_px: None,
     }
 }
 

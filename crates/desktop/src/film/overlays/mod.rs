@@ -3,10 +3,12 @@
 mod board;
 mod found;
 mod gaps;
+mod grid;
 mod hand;
 mod in_hand;
 mod live;
 mod marks;
+mod points;
 mod regions;
 mod starts;
 mod trails;
@@ -39,9 +41,14 @@ pub(crate) struct Overlay {
     draw: fn(&OnFilm<'_>),
 }
 
+/// Name of the grid.
+pub(crate) const GRID: &str = "grid of the plane";
+
 /// All of them, in the order in which they are drawn.
-pub(crate) const OVERLAYS: [Overlay; 10] = [
+pub(crate) const OVERLAYS: [Overlay; 12] = [
+    Overlay { name: GRID, draw: grid::draw },
     Overlay { name: "trails", draw: trails::draw },
+    Overlay { name: "points of bodies", draw: points::draw },
     Overlay { name: "board", draw: board::draw },
     Overlay { name: "regions", draw: regions::draw },
     Overlay { name: "starts", draw: starts::draw },

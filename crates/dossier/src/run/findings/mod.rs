@@ -4,7 +4,7 @@ mod impact;
 mod occupant;
 mod shape;
 
-pub(crate) use occupant::CAUTION as OCCUPANT_CAUTION;
+pub(crate) use occupant::{CAUTION as OCCUPANT_CAUTION, free_flight};
 
 use super::evaluate::{CameraMotion, Inputs};
 use filmgauge_motion::{Extreme, Side, Smoothed};

@@ -42,6 +42,31 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     ]
 }
 
+/// The loose occupant's way through the vehicle, from contact on.
+pub(crate) struct FreeFlight {
+    /// Contact, s from time zero.
+    pub(crate) contact_s: f64,
+    /// Speed along the path, that of the vehicle at contact, m/s.
+    pub(crate) speed_m_s: f64,
+    /// Impact with the interior; `None` where the film ends before it.
+    pub(crate) impact_s: Option<f64>,
+}
+
+/// The free flight in the striking body; `None` where it cannot be told.
+pub(crate) fn free_flight<'a>(
+    inputs: &Inputs<'_>,
+    motion: &'a CameraMotion,
+) -> Option<(&'a BodyState, FreeFlight)> {
+    let body = motion.with_role(Role::Striking)?;
+    let flail = Flail::of(inputs, motion, body).ok()?;
+    let flight = FreeFlight {
+        contact_s: flail.contact_s,
+        speed_m_s: flail.run_up.speed.value.as_m_s(),
+        impact_s: flail.found.impact_time_s,
+    };
+    Some((body, flight))
+}
+
 #[derive(Clone)]
 struct Flail<'a> {
     found: FlailSpace,

@@ -71,7 +71,7 @@ impl Hidden<'_> {
         let trust = MOST_TRUST * (1.0 - 0.8 * u_px / self.options.greatest_inferred_u_px);
         let n_seen = mask.count_ones();
         let reason = format!("{}: {why}; placed by {n_seen} other targets of its body", cause.word());
-        Some(Mark { centre, cov, state: MarkState::Inferred, trust, reason, zncc: None })
+        Some(Mark { centre, cov, state: MarkState::Inferred, trust, reason, zncc: None, ways_apart_px: None })
     }
 
     /// The nearest frames in a direction of time in which the target and all of `mask` are seen.

@@ -1,0 +1,70 @@
+//! What is drawn over a film besides its marks: the plane's grid, the points that bodies are told by, the loose occupant.
+
+use super::budget::Budgeted;
+use super::evaluate::{BodyState, Inputs};
+use super::findings::free_flight;
+use super::grid::grid;
+use crate::document::Role;
+use filmgauge_quantities::{Length, PixelPoint, PlanePoint};
+use filmgauge_results::{FilmDrawing, FilmPath, PathKind};
+
+/// Everything drawn over one camera's film.
+pub(crate) fn drawing(camera: &Budgeted<'_>) -> FilmDrawing {
+    let moving = camera.motion.bodies.iter().filter(|body| body.role != Role::Ground);
+    let mut paths: Vec<FilmPath> = moving.map(|body| body_path(camera, body)).collect();
+    paths.extend(occupant_path(camera));
+    let info = &camera.inputs.film.info;
+    let grid = grid(&camera.motion.map, info.width as f64, info.height as f64);
+    FilmDrawing { camera: camera.inputs.camera.id.to_string(), grid, paths }
+}
+
+/// Path of the point that a body's motion is told of.
+fn body_path(camera: &Budgeted<'_>, body: &BodyState) -> FilmPath {
+    let motion = &body.motion;
+    let place = |frame: usize| {
+        motion.poses[frame]?;
+        let point = PlanePoint::new(motion.x.states[frame][0], motion.z.states[frame][0]);
+        on_film(camera, body, point, frame)
+    };
+    FilmPath {
+        label: format!("{} of {}", body.point, body.id),
+        kind: PathKind::BodyPoint,
+        places: (0..motion.times_s.len()).map(place).collect(),
+    }
+}
+
+/// Path of a loose occupant from contact to its impact: it starts at the body's point and keeps the speed and height
+/// that the body had at contact.
+fn occupant_path(camera: &Budgeted<'_>) -> Option<FilmPath> {
+    let (body, flight) = free_flight(&camera.inputs, &camera.motion)?;
+    let (x, _) = body.motion.x.at(flight.contact_s)?;
+    let (z, _) = body.motion.z.at(flight.contact_s)?;
+    let place = |(frame, time_s): (usize, &f64)| {
+        let flown_s = time_s - flight.contact_s;
+        let is_flying = flown_s >= 0.0 && flight.impact_s.is_none_or(|impact_s| *time_s <= impact_s);
+        let point = PlanePoint::new(x[0] + flight.speed_m_s * flown_s, z[0]);
+        is_flying.then(|| on_film(camera, body, point, frame)).flatten()
+    };
+    let places = body.motion.times_s.iter().enumerate().map(place).collect();
+    Some(FilmPath { label: "loose occupant".into(), kind: PathKind::Occupant, places })
+}
+
+/// Stored pixel of a plane point that lies as far in front of the board as the body's targets do.
+fn on_film(camera: &Budgeted<'_>, body: &BodyState, point: PlanePoint, frame: usize) -> Option<[f64; 2]> {
+    let offset = mean_offset(&camera.inputs, body);
+    let place = camera.motion.map.image_from_plane(point, offset).ok()?;
+    in_frame(&camera.inputs, place, frame).map(|place| [place.x, place.y])
+}
+
+/// A place of the reference frame in a frame of its own; `None` in a frame that could not be steadied.
+pub(super) fn in_frame(inputs: &Inputs<'_>, place: PixelPoint, frame: usize) -> Option<PixelPoint> {
+    inputs.steadied.map_or(Some(place), |steadied| steadied.image_from_steady(frame, place))
+}
+
+/// Mean plane offset of a body's rigid targets.
+#[expect(clippy::cast_precision_loss, reason = "a count of targets")]
+fn mean_offset(inputs: &Inputs<'_>, body: &BodyState) -> Length {
+    let own = inputs.camera.targets.iter().filter(|target| target.body == body.id && !target.deforms);
+    let offsets_m: Vec<f64> = own.map(|target| target.offset.value.as_m()).collect();
+    Length::from_m(offsets_m.iter().sum::<f64>() / offsets_m.len().max(1) as f64)
+}
