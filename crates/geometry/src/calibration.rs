@@ -27,7 +27,7 @@ pub struct Calibration {
 pub enum DoubtSource {
     /// An input of the reference board.
     Board(BoardDoubt),
-    /// A term of the lens, counted in [`LENS_TERMS`].
+    /// A principal axis of what is not known of the lens, counted as in [`LensFile::perturbed`].
     Lens(usize),
     /// The plane offset of a body's targets.
     PlaneOffset(BodyId),
@@ -78,9 +78,9 @@ impl Calibration {
         let mut changed = self.clone();
         match source {
             DoubtSource::Board(doubt) => changed.board = self.board.perturbed(*doubt),
-            DoubtSource::Lens(term) => {
+            DoubtSource::Lens(axis) => {
                 if let Some(file) = &mut changed.lens {
-                    file.lens = file.perturbed(*term);
+                    file.lens = file.perturbed(*axis);
                 }
             }
             DoubtSource::PlaneOffset(body) => {
@@ -112,7 +112,7 @@ mod tests {
                 reading_u_px: 0.3,
                 distance: Some(Uncertain::new(Length::from_m(15.0), Length::from_m(0.05))),
             },
-            lens: Some(LensFile { lens, u, size_px: None }),
+            lens: Some(LensFile::of(lens, u, None)),
             image_centre: PixelPoint::default(),
             offsets: vec![(
                 BodyId::new("car").unwrap(),

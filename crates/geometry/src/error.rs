@@ -24,6 +24,12 @@ pub enum GeometryError {
         /// What is wrong there.
         why: String,
     },
+    /// Views of a grid gave no lens.
+    #[error("the lens cannot be calibrated: {0}")]
+    LensFit(#[from] crate::LensFitFailure),
+    /// Straight edges gave no lens.
+    #[error("the lens cannot be calibrated: {0}")]
+    PlumbLine(#[from] crate::PlumbLineFailure),
     /// A point lies where the lens model cannot be inverted.
     #[error(
         "the lens model cannot be inverted at ({x_px:.1}, {y_px:.1}) px: the point lies outside the calibrated field; \

@@ -47,10 +47,7 @@ impl Lens {
     #[must_use]
     pub fn distort(&self, ideal: PixelPoint) -> PixelPoint {
         let (x, y) = self.normalised(ideal);
-        let r2 = x * x + y * y;
-        let radial = 1.0 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3));
-        let xd = x * radial + 2.0 * self.p1 * x * y + self.p2 * (r2 + 2.0 * x * x);
-        let yd = y * radial + self.p1 * (r2 + 2.0 * y * y) + 2.0 * self.p2 * x * y;
+        let [xd, yd] = self.bent(x, y);
         PixelPoint::new(self.fx_px * xd + self.cx_px, self.fy_px * yd + self.cy_px)
     }
 
@@ -103,13 +100,28 @@ impl Lens {
     /// Partial derivatives of the stored pixel by the ideal pixel.
     fn distort_jacobian(&self, ideal: PixelPoint) -> [[f64; 2]; 2] {
         let (x, y) = self.normalised(ideal);
+        let [[xx, xy], [yx, yy]] = self.bent_by_ray(x, y);
+        [[xx, xy * self.fx_px / self.fy_px], [yx * self.fy_px / self.fx_px, yy]]
+    }
+
+    /// Where the ray (x, y, 1) is stored, in focal lengths from the principal point.
+    pub(crate) fn bent(&self, x: f64, y: f64) -> [f64; 2] {
+        let r2 = x * x + y * y;
+        let radial = 1.0 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3));
+        let xd = x * radial + 2.0 * self.p1 * x * y + self.p2 * (r2 + 2.0 * x * x);
+        let yd = y * radial + self.p1 * (r2 + 2.0 * y * y) + 2.0 * self.p2 * x * y;
+        [xd, yd]
+    }
+
+    /// Partial derivatives of [`Lens::bent`] by x and y.
+    pub(crate) fn bent_by_ray(&self, x: f64, y: f64) -> [[f64; 2]; 2] {
         let r2 = x * x + y * y;
         let radial = 1.0 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3));
         let slope = 2.0 * (self.k1 + r2 * (2.0 * self.k2 + 3.0 * r2 * self.k3));
         let cross = slope * x * y + 2.0 * self.p1 * x + 2.0 * self.p2 * y;
         let xx = radial + slope * x * x + 2.0 * self.p1 * y + 6.0 * self.p2 * x;
         let yy = radial + slope * y * y + 6.0 * self.p1 * y + 2.0 * self.p2 * x;
-        [[xx, cross * self.fx_px / self.fy_px], [cross * self.fy_px / self.fx_px, yy]]
+        [[xx, cross], [cross, yy]]
     }
 
     fn normalised(&self, ideal: PixelPoint) -> (f64, f64) {

@@ -14,8 +14,10 @@ mod error;
 mod layout;
 mod lens;
 mod lens_file;
+mod lens_fit;
 mod optics;
 mod plane;
+mod plumb_line;
 mod steady;
 
 pub use board::{Board, BoardDoubt};
@@ -28,10 +30,15 @@ pub use layout::{
 };
 pub use lens::Lens;
 pub use lens_file::{LENS_TERMS, LensFile};
+pub use lens_fit::{
+    FittedView, FlatGrid, GridPose, GridView, LensField, LensFit, LensFitFailure, LensFitOptions, LensTerms,
+    OddView, TermChoice, TermTrial, fit_lens,
+};
 pub use optics::{
     blur_px, false_shift_m, inclined_path_factor, parallax_correction_u, parallax_ratio, step_px,
 };
 pub use plane::PlaneMap;
+pub use plumb_line::{PlumbLineFailure, PlumbLineFit, PlumbLineOptions, RadialChoice, fit_plumb_lines};
 pub use steady::{
     FixedMark, SteadyEvidence, SteadyFailure, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
     exposure_gains, image_from_steady, steady_evidence, steady_from_image, steady_model, steady_step,

@@ -77,9 +77,7 @@ fn stated_lens(camera: &CameraSetup, stream: &mut Stream) -> LensFile {
         ..lens
     };
     let size = [camera.width_px, camera.height_px].map(u32::try_from);
-    LensFile {
-        lens,
-        u: [u.focal_px, u.focal_px, u.centre_px, u.centre_px, u.k1, u.k2, 0.0, 0.0, 0.0],
-        size_px: if let [Ok(width), Ok(height)] = size { Some((width, height)) } else { None },
-    }
+    let u = [u.focal_px, u.focal_px, u.centre_px, u.centre_px, u.k1, u.k2, 0.0, 0.0, 0.0];
+    let size_px = if let [Ok(width), Ok(height)] = size { Some((width, height)) } else { None };
+    LensFile::of(lens, u, size_px)
 }
