@@ -10,6 +10,7 @@
 //! * A covariance is one standard uncertainty squared, px²; it already contains what the residual says.
 
 mod blemish;
+mod chessboard;
 mod edge;
 mod error;
 mod follow;
@@ -23,6 +24,7 @@ mod spot;
 mod texture;
 
 pub use blemish::{BlemishFailure, BlemishMask, BlemishOptions, blemishes};
+pub use chessboard::{ChessCorner, Chessboard, ChessboardFailure, ChessboardOptions, find_chessboard};
 pub use edge::{
     Corner, CornerArms, EdgeBox, EdgeFailure, EdgeLine, EdgeOptions, EdgeRun, EdgeStep, Perforation,
     locate_corner, locate_edge, locate_perforation,

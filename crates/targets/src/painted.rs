@@ -132,7 +132,7 @@ pub(crate) fn uneven(x: f64, y: f64) -> f64 {
 }
 
 /// Error function (Abramowitz & Stegun 7.1.26, within 1.5e-7).
-fn erf(x: f64) -> f64 {
+pub(crate) fn erf(x: f64) -> f64 {
     let a = x.abs();
     let t = 1.0 / (1.0 + 0.327_591_1 * a);
     let poly = t
