@@ -6,6 +6,7 @@ use filmgauge_results::*;
 /// A small but complete set of results.
 pub(crate) fn results() -> Results {
     Results {
+        drawings: Vec::new(),
         test: TestSummary {
             id: "HB-014".into(),
             title: "Hatchback into a parked sweeper with a foam cushion".into(),
