@@ -2,7 +2,7 @@
 //! a homography. Method and known failures: `docs/methods/layout.md`.
 
 mod file;
-mod map;
+pub(crate) mod map;
 mod matching;
 mod seeds;
 #[cfg(test)]

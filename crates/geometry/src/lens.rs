@@ -98,7 +98,7 @@ impl Lens {
     }
 
     /// Partial derivatives of the stored pixel by the ideal pixel.
-    fn distort_jacobian(&self, ideal: PixelPoint) -> [[f64; 2]; 2] {
+    pub(crate) fn distort_jacobian(&self, ideal: PixelPoint) -> [[f64; 2]; 2] {
         let (x, y) = self.normalised(ideal);
         let [[xx, xy], [yx, yy]] = self.bent_by_ray(x, y);
         [[xx, xy * self.fx_px / self.fy_px], [yx * self.fy_px / self.fx_px, yy]]
@@ -124,7 +124,7 @@ impl Lens {
         [[xx, cross], [cross, yy]]
     }
 
-    fn normalised(&self, ideal: PixelPoint) -> (f64, f64) {
+    pub(crate) fn normalised(&self, ideal: PixelPoint) -> (f64, f64) {
         ((ideal.x - self.cx_px) / self.fx_px, (ideal.y - self.cy_px) / self.fy_px)
     }
 

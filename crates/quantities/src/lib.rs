@@ -1,5 +1,5 @@
 //! The vocabulary of every room: quantities with units, uncertain values, frame numbers and clocks,
-//! pixel and plane points with covariance, the grey image view, and ids. No I/O, no algorithm.
+//! pixel, plane and space points with covariance, the grey image view, and ids. No I/O, no algorithm.
 //!
 //! # Conventions
 //! * Pixels: (0, 0) is the centre of the top-left stored pixel; x right, y down.
@@ -15,6 +15,7 @@ mod ids;
 mod pixel;
 mod plane;
 mod scalar;
+mod space;
 mod uncertain;
 mod words;
 
@@ -24,5 +25,6 @@ pub use ids::{BodyId, CameraId, ChannelId, IdError, TargetId};
 pub use pixel::{PixelCov, PixelPoint};
 pub use plane::{PlaneCov, PlanePoint};
 pub use scalar::{Acceleration, Angle, Length, Quantity, STANDARD_GRAVITY_M_S2, Seconds, Speed};
+pub use space::{SpaceCov, SpacePoint};
 pub use uncertain::{COVERAGE_95, Uncertain};
 pub use words::{GapCause, MarkState, TargetKind, ViewPlane};

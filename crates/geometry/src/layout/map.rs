@@ -16,7 +16,7 @@ pub struct ViewMap {
 
 /// What is fitted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Form {
+pub(crate) enum Form {
     /// Shift, turn and scale; `is_flipped` where the plane's second axis runs up and the picture's down.
     Similarity {
         is_flipped: bool,
@@ -35,6 +35,11 @@ impl Form {
 }
 
 impl ViewMap {
+    /// The matrix, from (x, z, 1) in metres to the picture's homogeneous coordinates.
+    pub(crate) fn matrix(&self) -> &Matrix3<f64> {
+        &self.matrix
+    }
+
     /// Where a point of the plane lies in the picture; `None` when it lies behind the camera.
     #[must_use]
     pub fn image_from_plane(&self, at: PlanePoint) -> Option<PixelPoint> {
@@ -77,7 +82,7 @@ impl ViewMap {
     }
 
     /// The map of a form nearest to pairs of plane and picture; `None` where they do not fix it.
-    pub(super) fn fitted(form: Form, pairs: &[(PlanePoint, PixelPoint)]) -> Option<Self> {
+    pub(crate) fn fitted(form: Form, pairs: &[(PlanePoint, PixelPoint)]) -> Option<Self> {
         if pairs.len() < form.fewest() {
             return None;
         }
@@ -147,13 +152,14 @@ fn solved(form: Form, pairs: &[[f64; 4]], before: &[f64]) -> Option<Vec<f64>> {
 }
 
 /// Middle and spread of points.
-struct Normal {
-    middle: [f64; 2],
-    spread: f64,
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Normal {
+    pub(crate) middle: [f64; 2],
+    pub(crate) spread: f64,
 }
 
 impl Normal {
-    fn of(points: impl Iterator<Item = [f64; 2]> + Clone) -> Option<Self> {
+    pub(crate) fn of(points: impl Iterator<Item = [f64; 2]> + Clone) -> Option<Self> {
         let n = points.clone().count() as f64;
         let sum = points.clone().fold([0.0; 2], |sum, at| [sum[0] + at[0], sum[1] + at[1]]);
         let middle = sum.map(|sum| sum / n);
@@ -162,17 +168,17 @@ impl Normal {
         (spread > 0.0 && spread.is_finite()).then_some(Self { middle, spread })
     }
 
-    fn apply(&self, at: [f64; 2]) -> [f64; 2] {
+    pub(crate) fn apply(&self, at: [f64; 2]) -> [f64; 2] {
         [0, 1].map(|axis| (at[axis] - self.middle[axis]) / self.spread)
     }
 
-    fn matrix(&self) -> Matrix3<f64> {
+    pub(crate) fn matrix(&self) -> Matrix3<f64> {
         let scale = self.spread.recip();
         let [x, y] = self.middle.map(|middle| -middle * scale);
         Matrix3::new(scale, 0.0, x, 0.0, scale, y, 0.0, 0.0, 1.0)
     }
 
-    fn back(&self) -> Matrix3<f64> {
+    pub(crate) fn back(&self) -> Matrix3<f64> {
         Matrix3::new(self.spread, 0.0, self.middle[0], 0.0, self.spread, self.middle[1], 0.0, 0.0, 1.0)
     }
 }
