@@ -85,4 +85,22 @@ pub enum GeometryError {
         /// What is missing.
         why: String,
     },
+    /// The reference cannot give a plane as asked.
+    #[error("the reference gives no plane: {why}")]
+    Reference {
+        /// What stands against it, and what to do.
+        why: String,
+    },
+    /// The plane points give no plane.
+    #[error(transparent)]
+    PlanePoints(#[from] crate::HomographyFailure),
+    /// The control points give no pose.
+    #[error(transparent)]
+    Pose(#[from] crate::PoseFailure),
+    /// A camera in space does not see what was asked for.
+    #[error("{why}; check the camera's place and the plane")]
+    View {
+        /// What stands against it.
+        why: String,
+    },
 }

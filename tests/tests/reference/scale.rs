@@ -2,7 +2,7 @@
 
 use crate::python::{ask, number};
 use anyhow::Result;
-use filmgauge_geometry::{Board, Calibration, GeometryError, parallax_correction_u};
+use filmgauge_geometry::{Board, Calibration, GeometryError, Reference, parallax_correction_u};
 use filmgauge_quantities::{BodyId, Length, PixelCov, PixelPoint, Uncertain, ViewPlane};
 use serde_json::json;
 
@@ -11,16 +11,18 @@ const ENDS_PX: [f64; 2] = [700.0, 1460.0];
 fn calibration(car: &BodyId) -> Calibration {
     Calibration {
         view: ViewPlane::Side,
-        board: Board {
+        reference: Reference::Board(Board {
             from: PixelPoint::new(240.0, 651.0),
             to: PixelPoint::new(1040.0, 648.0),
             length: Uncertain::new(Length::from_m(2.0), Length::from_mm(1.0)),
             reading_u_px: 0.3,
             distance: Some(Uncertain::new(Length::from_m(15.0), Length::from_m(0.05))),
-        },
+        }),
+        lengths: Vec::new(),
         lens: None,
         image_centre: PixelPoint::new(960.0, 540.0),
         offsets: vec![(car.clone(), Uncertain::new(Length::from_m(0.9), Length::from_m(0.02)))],
+        inclinations: Vec::new(),
     }
 }
 
@@ -28,7 +30,7 @@ fn calibration(car: &BodyId) -> Calibration {
 fn travel_m(calibration: &Calibration, car: &BodyId) -> Result<f64, GeometryError> {
     let map = calibration.plane_map()?;
     let at = |x_px| {
-        map.plane_from_image(PixelPoint::new(x_px, 400.0), &PixelCov::default(), calibration.offset(car))
+        map.plane_from_image(PixelPoint::new(x_px, 400.0), &PixelCov::default(), &calibration.plane_of(car))
     };
     Ok(at(ENDS_PX[1])?.0.x_m - at(ENDS_PX[0])?.0.x_m)
 }

@@ -214,10 +214,10 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
     let targets = inputs.camera.targets.iter().zip(image_marks(inputs, times_s));
     targets
         .map(|(target, marks)| {
-            let offset = target.offset.value + inputs.calibration.offset(&target.body);
+            let plane = inputs.calibration.plane_of(&target.body).further(target.offset.value);
             let in_plane = |mark: &Option<ImageMark>| {
                 let (point, cov) = (*mark)?;
-                let (point, cov) = map.plane_from_image(point, &cov, offset).ok()?;
+                let (point, cov) = map.plane_from_image(point, &cov, &plane).ok()?;
                 Some(PlaneMark { point, cov })
             };
             Track {

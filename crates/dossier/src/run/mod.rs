@@ -39,7 +39,7 @@ use channels::Record;
 use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
-use filmgauge_geometry::Calibration;
+use filmgauge_geometry::{Calibration, Reference};
 use filmgauge_quantities::{BodyId, Length, PixelPoint, Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{FrameTableText, Notice, Results, StripPicture};
 use steadying::Steadied;
@@ -186,7 +186,15 @@ fn calibration(camera: &CameraPlan, film: &Film) -> Calibration {
     #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
     let image_centre =
         PixelPoint::new((film.info.width as f64 - 1.0) / 2.0, (film.info.height as f64 - 1.0) / 2.0);
-    Calibration { view: camera.view, board: camera.board, lens: camera.lens, image_centre, offsets }
+    Calibration {
+        view: camera.view,
+        reference: Reference::Board(camera.board),
+        lengths: Vec::new(),
+        lens: camera.lens,
+        image_centre,
+        offsets,
+        inclinations: Vec::new(),
+    }
 }
 
 /// Occupant figures from the striking body's own accelerometer, where there is one.

@@ -46,11 +46,12 @@ fn followed(inputs: &Inputs<'_>, target: &str) -> Result<Followed, String> {
     let map = inputs.calibration.plane_map().map_err(|error: GeometryError| error.to_string())?;
     let times_s: Vec<f64> = (0..inputs.film.n_frames).map(|frame| inputs.clock.time_s(frame)).collect();
     let marks = image_marks(inputs, &times_s);
-    let offset = inputs.camera.targets[index].offset.value;
+    let target = &inputs.camera.targets[index];
+    let plane = inputs.calibration.plane_of(&target.body).further(target.offset.value);
     let mut seen = Followed { times_s: Vec::new(), x_m: Vec::new(), u_m: Vec::new() };
     for (&time_s, mark) in times_s.iter().zip(&marks[index]) {
         let Some((point, cov)) = mark else { continue };
-        let Ok((point, cov)) = map.plane_from_image(*point, cov, offset) else { continue };
+        let Ok((point, cov)) = map.plane_from_image(*point, cov, &plane) else { continue };
         seen.times_s.push(time_s);
         seen.x_m.push(point.x_m);
         seen.u_m.push(cov.xx.sqrt());
