@@ -210,7 +210,7 @@ mod tests {
             let map = calibration.plane_map().unwrap();
             let plane = calibration.plane_of(&BodyId::new("car").unwrap());
             let at = |x| {
-                map.plane_from_image(PixelPoint::new(x, 400.0), &PixelCov::default(), &plane).unwrap().0.x_m
+                map.plane_from_image(PixelPoint::new(x, 400.0), &PixelCov::default(), plane).unwrap().0.x_m
             };
             at(1240.0) - at(40.0)
         };

@@ -119,7 +119,7 @@ impl KnownLength {
     /// The length by a plane map, m.
     fn measured_m(&self, map: &PlaneMap) -> Result<f64, GeometryError> {
         let at = |end| -> Result<PlanePoint, GeometryError> {
-            Ok(map.plane_from_image(end, &PixelCov::default(), &self.plane())?.0)
+            Ok(map.plane_from_image(end, &PixelCov::default(), self.plane())?.0)
         };
         let along = at(self.to)? - at(self.from)?;
         Ok(along.x_m.hypot(along.z_m))

@@ -28,6 +28,7 @@ mod plane;
 mod plumb_line;
 mod reference;
 mod rigid;
+mod space;
 mod steady;
 mod suspect;
 
@@ -56,6 +57,11 @@ pub use optics::{
 pub use plane::{PlaneMap, PlaneOf};
 pub use plumb_line::{PlumbLineFailure, PlumbLineFit, PlumbLineOptions, RadialChoice, fit_plumb_lines};
 pub use reference::{PlanePoints, PosePoints, Reference};
+pub use space::{
+    BodyMark, Bundle, BundleOptions, CameraMark, CentrePlane, SideMark, Sighting, SpaceAngles, SpaceFailure,
+    SpaceFix, SpacePose, SpaceTrack, TrackPoint, TriangulateOptions, bundle, centre_plane, epipolar_px,
+    space_pose, space_pose_from_marks, triangulate,
+};
 pub use steady::{
     FixedMark, SteadyEvidence, SteadyFailure, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
     exposure_gains, image_from_steady, steady_evidence, steady_from_image, steady_model, steady_step,

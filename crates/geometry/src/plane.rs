@@ -23,12 +23,6 @@ pub struct PlaneOf {
 }
 
 impl PlaneOf {
-    /// A plane parallel to the reference's.
-    #[must_use]
-    pub fn offset(offset: Length) -> Self {
-        Self { offset, inclination: Angle::default() }
-    }
-
     /// The plane of a target that stands further from the body's by `offset`.
     #[must_use]
     pub fn further(self, offset: Length) -> Self {
@@ -37,6 +31,13 @@ impl PlaneOf {
 
     fn is_reference(self) -> bool {
         self.offset.as_m() == 0.0 && self.inclination.as_rad() == 0.0
+    }
+}
+
+impl From<Length> for PlaneOf {
+    /// A plane parallel to the reference's.
+    fn from(offset: Length) -> Self {
+        Self { offset, inclination: Angle::default() }
     }
 }
 
@@ -180,8 +181,9 @@ impl PlaneMap {
         &self,
         point: PixelPoint,
         cov: &PixelCov,
-        plane: &PlaneOf,
+        plane: impl Into<PlaneOf>,
     ) -> Result<(PlanePoint, PlaneCov), GeometryError> {
+        let plane = plane.into();
         if let Base::SquareOn(square) = &self.base
             && plane.inclination.as_rad() == 0.0
         {
@@ -192,7 +194,7 @@ impl PlaneMap {
         if plane.is_reference() {
             return Ok((at, carried(&slopes, cov)));
         }
-        let shifted = Shifted::new(self.eye, plane)?;
+        let shifted = Shifted::new(self.eye, &plane)?;
         let (at, by_base) = shifted.body_from_reference(at)?;
         Ok((at, carried(&(by_base * slopes), cov)))
     }
@@ -201,7 +203,12 @@ impl PlaneMap {
     ///
     /// # Errors
     /// As there.
-    pub fn image_from_plane(&self, point: PlanePoint, plane: &PlaneOf) -> Result<PixelPoint, GeometryError> {
+    pub fn image_from_plane(
+        &self,
+        point: PlanePoint,
+        plane: impl Into<PlaneOf>,
+    ) -> Result<PixelPoint, GeometryError> {
+        let plane = plane.into();
         if let Base::SquareOn(square) = &self.base
             && plane.inclination.as_rad() == 0.0
         {
@@ -214,7 +221,7 @@ impl PlaneMap {
         let at = if plane.is_reference() {
             point
         } else {
-            Shifted::new(self.eye, plane)?.reference_from_body(point)?
+            Shifted::new(self.eye, &plane)?.reference_from_body(point)?
         };
         let ideal = self.base.ideal_from_plane(at)?;
         Ok(self.lens.map_or(ideal, |lens| lens.distort(ideal)))

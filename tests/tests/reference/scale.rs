@@ -30,7 +30,7 @@ fn calibration(car: &BodyId) -> Calibration {
 fn travel_m(calibration: &Calibration, car: &BodyId) -> Result<f64, GeometryError> {
     let map = calibration.plane_map()?;
     let at = |x_px| {
-        map.plane_from_image(PixelPoint::new(x_px, 400.0), &PixelCov::default(), &calibration.plane_of(car))
+        map.plane_from_image(PixelPoint::new(x_px, 400.0), &PixelCov::default(), calibration.plane_of(car))
     };
     Ok(at(ENDS_PX[1])?.0.x_m - at(ENDS_PX[0])?.0.x_m)
 }

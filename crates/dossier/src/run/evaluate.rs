@@ -217,7 +217,7 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
             let plane = inputs.calibration.plane_of(&target.body).further(target.offset.value);
             let in_plane = |mark: &Option<ImageMark>| {
                 let (point, cov) = (*mark)?;
-                let (point, cov) = map.plane_from_image(point, &cov, &plane).ok()?;
+                let (point, cov) = map.plane_from_image(point, &cov, plane).ok()?;
                 Some(PlaneMark { point, cov })
             };
             Track {

@@ -51,7 +51,7 @@ fn followed(inputs: &Inputs<'_>, target: &str) -> Result<Followed, String> {
     let mut seen = Followed { times_s: Vec::new(), x_m: Vec::new(), u_m: Vec::new() };
     for (&time_s, mark) in times_s.iter().zip(&marks[index]) {
         let Some((point, cov)) = mark else { continue };
-        let Ok((point, cov)) = map.plane_from_image(*point, cov, &plane) else { continue };
+        let Ok((point, cov)) = map.plane_from_image(*point, cov, plane) else { continue };
         seen.times_s.push(time_s);
         seen.x_m.push(point.x_m);
         seen.u_m.push(cov.xx.sqrt());

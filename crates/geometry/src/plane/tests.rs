@@ -22,7 +22,7 @@ fn of_board(board: &Board, lens: Option<&Lens>) -> Result<PlaneMap, GeometryErro
 }
 
 fn near(offset_m: f64) -> PlaneOf {
-    PlaneOf::offset(Length::from_m(offset_m))
+    Length::from_m(offset_m).into()
 }
 
 fn lens() -> Lens {
@@ -48,7 +48,7 @@ fn a_nearer_plane_is_scaled_down() {
     // Computed from apparent / true = D / (D - d): a target 0.9 m nearer at 15 m reads 6.383 % too much.
     let map = map(&board(2.0, 800.0, 0.3, 1.0));
     let cov = PixelCov::round(0.1);
-    let at = |x: f64, d_m: f64| map.plane_from_image(PixelPoint::new(x, 400.0), &cov, &near(d_m)).unwrap();
+    let at = |x: f64, d_m: f64| map.plane_from_image(PixelPoint::new(x, 400.0), &cov, near(d_m)).unwrap();
     let near = at(900.0, 0.9).0.x_m - at(700.0, 0.9).0.x_m;
     let board_plane = at(900.0, 0.0).0.x_m - at(700.0, 0.0).0.x_m;
     assert!((board_plane / near - 1.063_829_787).abs() < 1e-9);
@@ -61,13 +61,13 @@ fn z_points_up_in_both_directions_of_travel() {
     let leftwards = Board { from: rightwards.to, to: rightwards.from, ..rightwards };
     let above = PixelPoint::new(640.0, 300.0);
     for board in [rightwards, leftwards] {
-        let side = map(&board).plane_from_image(above, &PixelCov::default(), &near(0.0)).unwrap().0;
+        let side = map(&board).plane_from_image(above, &PixelCov::default(), near(0.0)).unwrap().0;
         assert!((side.z_m - 0.875).abs() < 1e-12 && (side.x_m - 1.0).abs() < 1e-12);
     }
     let overhead =
         PlaneMap::of_board(ViewPlane::Overhead, &leftwards, &[], None, PixelPoint::new(640.0, 360.0))
             .unwrap();
-    let left = overhead.plane_from_image(above, &PixelCov::default(), &near(0.0)).unwrap().0;
+    let left = overhead.plane_from_image(above, &PixelCov::default(), near(0.0)).unwrap().0;
     assert!((left.z_m + 0.875).abs() < 1e-12, "right of a vehicle that travels to the left of the picture");
 }
 
@@ -75,12 +75,12 @@ fn z_points_up_in_both_directions_of_travel() {
 fn an_offset_needs_a_distance() {
     let board = Board { distance: None, ..board(2.0, 800.0, 0.3, 1.0) };
     let point = PixelPoint::new(700.0, 400.0);
-    let blind = map(&board).plane_from_image(point, &PixelCov::default(), &near(0.5)).unwrap_err();
+    let blind = map(&board).plane_from_image(point, &PixelCov::default(), near(0.5)).unwrap_err();
     assert!(matches!(blind, GeometryError::DistanceUnknown { .. }));
     let lens = Lens::pinhole(6000.0, 640.0, 360.0);
     let seen = of_board(&board, Some(&lens)).unwrap();
     assert!((seen.distance_m().unwrap() - 15.0).abs() < 1e-9);
-    let behind = seen.plane_from_image(point, &PixelCov::default(), &near(15.0)).unwrap_err();
+    let behind = seen.plane_from_image(point, &PixelCov::default(), near(15.0)).unwrap_err();
     assert!(matches!(behind, GeometryError::OffsetReachesCamera { .. }));
 }
 
@@ -104,15 +104,15 @@ proptest::proptest! {
     fn image_from_plane_inverts_plane_from_image(x in 100.0_f64..1200.0, y in 50.0_f64..650.0, d in -1.0_f64..1.0) {
         let map = of_board(&board(2.0, 800.0, 0.3, 1.0), Some(&lens())).unwrap();
         let offset = near(d);
-        let (plane, _) = map.plane_from_image(PixelPoint::new(x, y), &PixelCov::default(), &offset).unwrap();
-        proptest::prop_assert!(map.image_from_plane(plane, &offset).unwrap().distance(PixelPoint::new(x, y)) < 1e-8);
+        let (plane, _) = map.plane_from_image(PixelPoint::new(x, y), &PixelCov::default(), offset).unwrap();
+        proptest::prop_assert!(map.image_from_plane(plane, offset).unwrap().distance(PixelPoint::new(x, y)) < 1e-8);
     }
 
     #[test]
     fn covariance_agrees_with_differences(x in 100.0_f64..1200.0, y in 50.0_f64..650.0) {
         let map = of_board(&board(2.0, 800.0, 0.3, 1.0), Some(&lens())).unwrap();
         let cov = PixelCov { xx: 1.0, xy: 0.0, yy: 0.0 };
-        let at = |dx: f64| map.plane_from_image(PixelPoint::new(x + dx, y), &cov, &near(0.8)).unwrap();
+        let at = |dx: f64| map.plane_from_image(PixelPoint::new(x + dx, y), &cov, near(0.8)).unwrap();
         let slope = (at(1e-3).0 - at(-1e-3).0).x_m / 2e-3;
         proptest::prop_assert!((at(0.0).1.xx.sqrt() - slope.abs()).abs() < 1e-9);
     }

@@ -106,12 +106,12 @@ fn every_reference_finds_points_of_nearer_and_inclined_planes() {
         {
             let at = PlanePoint::new(1.9, 0.4);
             let seen = camera.image_of(in_space(at, &plane)).unwrap();
-            let (found, _) = map.plane_from_image(seen, &PixelCov::round(0.1), &plane).unwrap();
+            let (found, _) = map.plane_from_image(seen, &PixelCov::round(0.1), plane).unwrap();
             assert!(
                 (found.x_m - at.x_m).hypot(found.z_m - at.z_m) < 1e-6,
                 "{reference:?} {plane:?}: {found:?}"
             );
-            assert!(map.image_from_plane(at, &plane).unwrap().distance(seen) < 1e-3);
+            assert!(map.image_from_plane(at, plane).unwrap().distance(seen) < 1e-3);
         }
     }
 }
@@ -136,13 +136,13 @@ fn an_inclined_path_before_a_board_follows_the_closed_form() {
         let exact = inclined_path_factor(f64::to_radians(beta_deg), x_m, 15.0).unwrap();
         assert!((exact - factor).abs() < 5e-7);
         let seen = PixelPoint::new(640.0 + 400.0 * x_m * exact, 360.0);
-        let found = map.plane_from_image(seen, &PixelCov::default(), &plane(0.0, beta_deg)).unwrap().0;
+        let found = map.plane_from_image(seen, &PixelCov::default(), plane(0.0, beta_deg)).unwrap().0;
         assert!((found.x_m - x_m).abs() < 1e-12, "{found:?}");
     }
     let reaching =
-        map.plane_from_image(PixelPoint::new(640.0 - 2e4, 360.0), &PixelCov::default(), &plane(0.0, 20.0));
+        map.plane_from_image(PixelPoint::new(640.0 - 2e4, 360.0), &PixelCov::default(), plane(0.0, 20.0));
     assert!(matches!(reaching, Err(GeometryError::View { .. })));
-    let across = map.plane_from_image(axis, &PixelCov::default(), &plane(0.0, 85.0));
+    let across = map.plane_from_image(axis, &PixelCov::default(), plane(0.0, 85.0));
     assert!(matches!(across, Err(GeometryError::Setting { .. })));
 }
 
@@ -154,7 +154,7 @@ fn covariances_agree_with_differences_in_every_plane() {
         for plane in [plane(0.0, 0.0), plane(0.8, 0.0), plane(0.6, 7.0)] {
             let cov = PixelCov { xx: 0.04, xy: 0.01, yy: 0.02 };
             let seen = PixelPoint::new(700.0, 300.0);
-            let at = |dx: f64, dy: f64| map.plane_from_image(seen.moved(dx, dy), &cov, &plane).unwrap();
+            let at = |dx: f64, dy: f64| map.plane_from_image(seen.moved(dx, dy), &cov, plane).unwrap();
             let slope =
                 |a: PlanePoint, b: PlanePoint| PlanePoint::new((a - b).x_m / 2e-2, (a - b).z_m / 2e-2);
             let (by_x, by_y) =
@@ -173,13 +173,13 @@ fn without_a_lens_plane_points_need_a_distance_for_other_planes() {
     let pinhole = PosedCamera { lens: Lens::pinhole(2000.0, 960.0, 540.0), ..camera(1.0) };
     let seen = PixelPoint::new(700.0, 300.0);
     let blind = PlaneMap::new(&calibration(plane_points(&pinhole, None), false)).unwrap();
-    assert!(blind.plane_from_image(seen, &PixelCov::default(), &plane(0.0, 0.0)).is_ok());
-    let refused = blind.plane_from_image(seen, &PixelCov::default(), &plane(0.8, 0.0));
+    assert!(blind.plane_from_image(seen, &PixelCov::default(), plane(0.0, 0.0)).is_ok());
+    let refused = blind.plane_from_image(seen, &PixelCov::default(), plane(0.8, 0.0));
     assert!(matches!(refused, Err(GeometryError::DistanceUnknown { .. })));
     let told = PlaneMap::new(&calibration(plane_points(&pinhole, Some(9.0)), false)).unwrap();
     let (at, plane) = (PlanePoint::new(1.9, 0.4), plane(0.8, 0.0));
     let seen = pinhole.image_of(in_space(at, &plane)).unwrap();
-    let found = told.plane_from_image(seen, &PixelCov::default(), &plane).unwrap().0;
+    let found = told.plane_from_image(seen, &PixelCov::default(), plane).unwrap().0;
     assert!((found.x_m - at.x_m).hypot(found.z_m - at.z_m) < 1e-6);
     assert!(matches!(
         PlaneMap::new(&calibration(pose_points(&pinhole), false)),
@@ -193,11 +193,7 @@ fn moving_along_principal_axes_adds_up_to_the_covariance() {
     let seen = PixelPoint::new(700.0, 300.0);
     let base = calibration(pose_points(&slanted), true);
     let at = |state: &Calibration| {
-        PlaneMap::new(state)
-            .unwrap()
-            .plane_from_image(seen, &PixelCov::default(), &plane(0.5, 0.0))
-            .unwrap()
-            .0
+        PlaneMap::new(state).unwrap().plane_from_image(seen, &PixelCov::default(), plane(0.5, 0.0)).unwrap().0
     };
     let sum: f64 =
         base.doubts().iter().map(|source| (at(&base.perturbed(source)) - at(&base)).x_m.powi(2)).sum();
