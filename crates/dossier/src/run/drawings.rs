@@ -51,8 +51,8 @@ fn occupant_path(camera: &Budgeted<'_>) -> Option<FilmPath> {
 
 /// Stored pixel of a plane point that lies as far in front of the board as the body's targets do.
 fn on_film(camera: &Budgeted<'_>, body: &BodyState, point: PlanePoint, frame: usize) -> Option<[f64; 2]> {
-    let offset = mean_offset(&camera.inputs, body);
-    let place = camera.motion.map.image_from_plane(point, offset).ok()?;
+    let plane = camera.inputs.calibration.plane_of(&body.id).further(mean_offset(&camera.inputs, body));
+    let place = camera.motion.map.image_from_plane(point, plane).ok()?;
     in_frame(&camera.inputs, place, frame).map(|place| [place.x, place.y])
 }
 

@@ -4,8 +4,8 @@ use super::budget::Budgeted;
 use super::drawings::in_frame;
 use super::evaluate::BodyState;
 use crate::plan::TargetPlan;
-use filmgauge_geometry::PlaneMap;
-use filmgauge_quantities::{Length, PixelPoint, PlanePoint};
+use filmgauge_geometry::{PlaneMap, PlaneOf};
+use filmgauge_quantities::{PixelPoint, PlanePoint};
 
 /// One target as part of its rigid body.
 pub(super) struct Fitted<'a> {
@@ -13,7 +13,7 @@ pub(super) struct Fitted<'a> {
     map: &'a PlaneMap,
     body: &'a BodyState,
     place: PlanePoint,
-    offset: Length,
+    plane: PlaneOf,
 }
 
 impl<'a> Fitted<'a> {
@@ -21,8 +21,8 @@ impl<'a> Fitted<'a> {
     pub(super) fn of(camera: &'a Budgeted<'a>, target: &TargetPlan) -> Option<Self> {
         let body = camera.motion.bodies.iter().find(|body| body.id == target.body)?;
         let (_, place) = body.places.iter().find(|(id, _)| *id == target.id)?;
-        let offset = target.offset.value + camera.inputs.calibration.offset(&target.body);
-        Some(Self { camera, map: &camera.motion.map, body, place: *place, offset })
+        let plane = camera.inputs.calibration.plane_of(&target.body).further(target.offset.value);
+        Some(Self { camera, map: &camera.motion.map, body, place: *place, plane })
     }
 
     /// Step from where the pose puts the target to its mark, px to the right and down. `None` in a frame without a pose,
@@ -32,7 +32,7 @@ impl<'a> Fitted<'a> {
             return None;
         }
         let pose = self.body.motion.poses.get(frame)?.as_ref()?;
-        let place = self.map.image_from_plane(pose.plane_from_body(self.place), self.offset).ok()?;
+        let place = self.map.image_from_plane(pose.plane_from_body(self.place), self.plane).ok()?;
         let place = in_frame(&self.camera.inputs, place, frame)?;
         Some([mark.x - place.x, mark.y - place.y])
     }
