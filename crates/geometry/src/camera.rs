@@ -257,14 +257,11 @@ impl Crossing {
         carried(&self.by_pose, &camera.cov)
     }
 
-    /// What standard uncertainties of the lens terms bring along, m², in the order of [`crate::LENS_TERMS`]; common to all marks.
+    /// What the lens terms' covariance brings along, m², in the order of [`crate::LENS_TERMS`] and as given by
+    /// [`crate::LensFile::covariance`]; common to all marks.
     #[must_use]
-    pub fn lens_cov(&self, u: &[f64; 9]) -> SpaceCov {
-        let mut cov = [[0.0; 9]; 9];
-        for (k, u) in u.iter().enumerate() {
-            cov[k][k] = u * u;
-        }
-        carried(&self.by_lens, &cov)
+    pub fn lens_cov(&self, cov: &[[f64; 9]; 9]) -> SpaceCov {
+        carried(&self.by_lens, cov)
     }
 }
 
