@@ -42,7 +42,7 @@ impl LensFile {
     /// The file of a lens calibrated from views of a grid.
     #[must_use]
     pub fn of_fit(fit: &LensFit) -> Self {
-        let (u, correlation) = axes::split(&fit.cov);
+        let (u, correlation) = axes::split(&fit.cov_with_choice);
         Self {
             lens: fit.lens,
             u,

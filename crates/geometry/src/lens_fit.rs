@@ -3,19 +3,22 @@
 
 mod bundle;
 mod choose;
+mod failure;
 mod field;
 mod homography;
 mod options;
 mod outcome;
 mod pose;
 mod settled;
+mod spread;
 mod start;
 #[cfg(test)]
 mod tests;
 mod views;
 
+pub use failure::LensFitFailure;
 pub use options::{LensFitOptions, LensTerms, TermChoice};
-pub use outcome::{FittedView, GridPose, LensField, LensFit, LensFitFailure, OddView, TermTrial};
+pub use outcome::{FittedView, GridPose, LensField, LensFit, OddView, TermTrial};
 
 use crate::GeometryError;
 use filmgauge_quantities::{Length, PixelPoint};
@@ -45,7 +48,11 @@ impl FlatGrid {
         (0..self.rows).flat_map(|row| (0..self.columns).map(move |column| at(row, column))).collect()
     }
 
-    fn check(&self) -> Result<(), LensFitFailure> {
+    /// Whether a lens can be calibrated from such a grid.
+    ///
+    /// # Errors
+    /// [`LensFitFailure::Grid`] for too few corners, [`LensFitFailure::Pitch`] for a pitch that no board has.
+    pub fn check(&self) -> Result<(), LensFitFailure> {
         if self.columns < FEWEST_ALONG || self.rows < FEWEST_ALONG {
             return Err(LensFitFailure::Grid { columns: self.columns, rows: self.rows });
         }

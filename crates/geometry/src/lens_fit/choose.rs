@@ -7,19 +7,23 @@ use super::settled::{Fit, Seen};
 
 /// Losses below this are rounding, px² a corner.
 const LEAST_LOSS_PX2: f64 = 1e-14;
+/// Choices that count less than this beside the best do not show in any figure.
+const LEAST_WEIGHT: f64 = 1e-4;
 
 /// The best choice of terms with its fit, and all that were tried.
 pub(super) struct Chosen {
     pub(super) terms: LensTerms,
     pub(super) fit: Fit,
     pub(super) trials: Vec<TermTrial>,
+    /// The other choices with their weight beside 1 for the best: exp(-BIC / 2), counted from the best.
+    pub(super) others: Vec<(f64, Fit)>,
 }
 
 /// Fits each choice that the options allow; `None` where none of them settles.
 pub(super) fn chosen(seen: &Seen<'_>, start: &State, options: &LensFitOptions) -> Option<Chosen> {
     if let TermChoice::Fixed(terms) = options.terms {
         let fit = seen.fit(start, terms.free(), options).filter(|fit| fit.settled.is_settled)?;
-        return Some(Chosen { terms, fit, trials: Vec::new() });
+        return Some(Chosen { terms, fit, trials: Vec::new(), others: Vec::new() });
     }
     let full = LensTerms::new(3, true);
     let first = seen.fit(start, full.free(), options)?;
@@ -51,9 +55,14 @@ pub(super) fn chosen(seen: &Seen<'_>, start: &State, options: &LensFitOptions) -
         }
     });
     let trials = trials.collect();
-    let (terms, fit) =
-        fits.into_iter().min_by(|(a, a_fit), (b, b_fit)| bic(*a, a_fit).total_cmp(&bic(*b, b_fit)))?;
-    Some(Chosen { terms, fit, trials })
+    let mut weighed: Vec<(f64, LensTerms, Fit)> =
+        fits.into_iter().map(|(terms, fit)| (bic(terms, &fit) - best_bic, terms, fit)).collect();
+    weighed.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut weighed = weighed.into_iter();
+    let (_, terms, fit) = weighed.next()?;
+    let others = weighed.map(|(above, _, fit)| ((-0.5 * above).exp(), fit));
+    let others = others.filter(|(weight, _)| *weight > LEAST_WEIGHT).collect();
+    Some(Chosen { terms, fit, trials, others })
 }
 
 /// The lens of a state with the terms that are not free set to 0.

@@ -2,11 +2,12 @@
 
 use super::bundle::{State, settle};
 use super::choose::{Chosen, chosen};
+use super::failure::LensFitFailure;
 use super::homography::homography;
 use super::options::{LensFitOptions, LensTerms};
-use super::outcome::{FittedView, GridPose, LensFit, LensFitFailure, OddView};
+use super::outcome::{FittedView, GridPose, LensFit, OddView};
 use super::settled::Seen;
-use super::{FlatGrid, GridView, field, start};
+use super::{FlatGrid, GridView, field, spread, start};
 use filmgauge_quantities::{COVERAGE_95, PixelPoint};
 use nalgebra::Matrix3;
 
@@ -168,11 +169,9 @@ fn report(
     let lens = state.lens;
     check_turns(state, options)?;
     let (variance, n_clipped) = seen.variance(&chosen.fit);
-    let problem = seen.problem(chosen.fit.free, None, 1);
-    let unit = problem.unit_covariance(state);
-    let unit = unit.ok_or(LensFitFailure::Open)?;
-    let cov: [[f64; 9]; 9] = std::array::from_fn(|i| std::array::from_fn(|j| variance * unit[(i, j)]));
-    for (value_px, variance) in [(lens.fx_px, cov[0][0]), (lens.fy_px, cov[1][1])] {
+    let cov = spread::of_fit(&seen, &chosen.fit).ok_or(LensFitFailure::Open)?;
+    let cov_with_choice = spread::with_choice(&seen, &chosen, &cov);
+    for (value_px, variance) in [(lens.fx_px, cov[(0, 0)]), (lens.fy_px, cov[(1, 1)])] {
         let u = variance.sqrt();
         if u.is_nan() || u > options.greatest_focal_u * value_px {
             return Err(LensFitFailure::Undetermined { value_px, half_width_px: COVERAGE_95 * u });
@@ -185,7 +184,8 @@ fn report(
     Ok(LensFit {
         lens,
         terms: chosen.terms,
-        cov,
+        cov: spread::rows(&cov),
+        cov_with_choice: spread::rows(&cov_with_choice),
         rms_px: rms(&all),
         corner_sd_px: variance.sqrt(),
         n_clipped,
