@@ -35,7 +35,20 @@ const ARROWS: [(&str, &[&str]); 17] = [
     ("daybook", &["quantities", "dossier"]),
     ("report", &["quantities", "results"]),
     ("proving", &["quantities", "geometry"]),
-    ("cli", &["quantities", "footage", "targets", "sensors", "results", "dossier", "report", "proving"]),
+    (
+        "cli",
+        &[
+            "quantities",
+            "footage",
+            "targets",
+            "geometry",
+            "sensors",
+            "results",
+            "dossier",
+            "report",
+            "proving",
+        ],
+    ),
     ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report"]),
     ("xtask", &[]),
 ];

@@ -56,6 +56,28 @@ pub(crate) enum Verb {
         #[arg(long, value_name = "FILE")]
         layout: Option<PathBuf>,
     },
+    /// Calibrate a lens from pictures of a chessboard, and write a lens file
+    Lens {
+        /// Pictures of the board, each tilted differently: stills, image sequences as a pattern with one '*' (quote it), or
+        /// short films; every frame counts
+        #[arg(required = true)]
+        images: Vec<String>,
+        /// Inner corners of the board along its sides, as 9x6
+        #[arg(long, value_name = "COLUMNSxROWS")]
+        grid: String,
+        /// Side of a square with its unit, as 25mm; mm, cm, m or in
+        #[arg(long)]
+        pitch: String,
+        /// Lens file to write
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+        /// File to write the lens to in OpenCV's form (YAML)
+        #[arg(long, value_name = "FILE")]
+        opencv: Option<PathBuf>,
+        /// Drawing to write of what each corner is off by, and of the calibrated field
+        #[arg(long, value_name = "FILE.svg")]
+        picture: Option<PathBuf>,
+    },
     /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film
     New {
         /// Folder of the dossier; made if missing

@@ -46,6 +46,15 @@ pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, Repo
     Ok(written)
 }
 
+/// Writes one file: it is either the old one or the new one, never half of one.
+///
+/// # Errors
+/// [`ReportError::Write`] when it cannot be written.
+pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), ReportError> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    replace(folder, path, bytes).map_err(|source| write_error("write", path, source))
+}
+
 fn json<T: Serialize + ?Sized>(what: &'static str, content: &T) -> Result<Vec<u8>, ReportError> {
     let mut bytes = serde_json::to_vec_pretty(content).map_err(|fault| ReportError::make(what, fault))?;
     bytes.push(b'\n');

@@ -11,6 +11,7 @@ mod display;
 mod error;
 mod files;
 mod finite;
+mod lens_picture;
 mod listing;
 mod people;
 mod plot;
@@ -20,7 +21,8 @@ mod tables;
 mod words;
 
 pub use error::ReportError;
-pub use files::write_results;
+pub use files::{write_file, write_results};
+pub use lens_picture::{LensPicture, LensResidual, lens_svg};
 pub use listing::findings_text;
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
 pub use plot::{CurveStyle, curve_styles, panel_svg_file};

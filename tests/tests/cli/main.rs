@@ -5,6 +5,7 @@ mod dossiers;
 mod filling;
 mod films;
 mod form;
+mod lens;
 mod rehearsal;
 mod verbs;
 mod watching;

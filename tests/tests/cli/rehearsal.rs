@@ -23,6 +23,11 @@ pub(crate) fn rehearsal() -> Result<&'static Path> {
     made.as_deref().map_err(|text| anyhow::anyhow!("the rehearsal could not be made: {text}"))
 }
 
+/// The film of the shared rehearsal's side camera.
+pub(crate) fn film() -> Result<PathBuf> {
+    Ok(rehearsal()?.join("footage/side.mkv"))
+}
+
 /// The sample scene, cut to its side camera and 110 frames.
 fn render() -> Result<PathBuf> {
     let mut scene = Scene::read(&root().join("sample-frames/hatchback.toml"))?;

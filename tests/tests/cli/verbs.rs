@@ -1,6 +1,6 @@
 //! The verbs at work: help, survey, spot, measure and rehearse, in words and as JSON.
 
-use crate::rehearsal::{Copy, rehearsal, root, run};
+use crate::rehearsal::{Copy, film, rehearsal, root, run};
 use anyhow::{Context, Result, ensure};
 use filmgauge_cli::Exit;
 use filmgauge_proving::{BodyName, Scene};
@@ -16,6 +16,7 @@ fn help_and_version_are_no_failures() -> Result<()> {
         (vec!["--version"], concat!("filmgauge ", env!("CARGO_PKG_VERSION"))),
         (vec!["survey", "--help"], "footage"),
         (vec!["spot", "--help"], "Frame number, counted from 0"),
+        (vec!["lens", "--help"], "Side of a square with its unit"),
         (vec!["measure", "--help"], "The results do not depend on it"),
         (vec!["rehearse", "--help"], "must be new or empty"),
     ] {
@@ -33,10 +34,6 @@ fn a_command_line_that_makes_no_sense_is_refused() -> Result<()> {
     run(&["measure"])?.refused(&["<DOSSIER>"])?;
     run(&["measure", "x", "--threads", "many"])?.refused(&["--threads", "many"])?;
     run(&["measure", "no/such/folder"])?.refused(&["no/such/folder", "Check that the file exists"])
-}
-
-fn film() -> Result<PathBuf> {
-    Ok(rehearsal()?.join("footage/side.mkv"))
 }
 
 fn json(said: &crate::rehearsal::Said) -> Result<Value> {

@@ -1,6 +1,8 @@
 //! One file per verb.
 
 mod desk;
+mod lens;
+mod lens_page;
 mod measure;
 mod new;
 pub(crate) mod rehearse;
@@ -30,6 +32,16 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
                 layout: layout.as_deref(),
             };
             spot::spot(footage, &wanted, args.json, out)
+        }
+        Verb::Lens { images, grid, pitch, out: file, opencv, picture } => {
+            let wanted = lens::Wanted {
+                grid,
+                pitch,
+                out: file.as_deref(),
+                opencv: opencv.as_deref(),
+                picture: picture.as_deref(),
+            };
+            lens::lens(images, &wanted, args.json, out)
         }
         Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),
         Verb::Measure { dossier, out: folder, threads } => {

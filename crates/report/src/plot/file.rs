@@ -74,7 +74,7 @@ fn legend(panel: &Panel) -> Vec<Entry> {
 }
 
 /// `style` with each variable replaced by its value on light paper.
-fn written_out(style: &str) -> String {
+pub(crate) fn written_out(style: &str) -> String {
     let light = SHEET_STYLE.split(['{', '}']).nth(1).unwrap_or_default();
     let values = light.split(';').filter_map(|line| line.split_once(':'));
     values.fold(style.to_owned(), |style, (name, value)| {

@@ -9,12 +9,12 @@ mod style;
 mod svg;
 
 pub use file::panel_svg_file;
+pub(crate) use file::written_out;
 pub use style::{CurveStyle, curve_styles};
-pub(crate) use svg::escaped;
+pub(crate) use svg::{Svg, escaped};
 
 use axis::{Axis, Span};
 use filmgauge_results::Panel;
-use svg::Svg;
 
 /// Width of every diagram, in drawing units.
 const WIDTH: f64 = 860.0;
