@@ -4,7 +4,7 @@ use anyhow::Context;
 use std::path::Path;
 
 /// Names of the sections in the page's order.
-pub const SECTIONS: [&str; 6] = ["tests", "clocks", "targets", "texture", "finding", "following"];
+pub const SECTIONS: [&str; 7] = ["tests", "clocks", "targets", "texture", "finding", "following", "lens"];
 
 /// Puts one section into the page, in place of its older form, and leaves the others as they are.
 ///

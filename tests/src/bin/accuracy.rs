@@ -15,6 +15,8 @@ const CLOCK_SEEDS: u64 = 100;
 const TEXTURE_NOISES: u64 = 20;
 /// Painted frames in the tables on finding.
 const FINDING_FRAMES: u64 = 60;
+/// Made-up cameras of each kind in the table on lenses.
+const LENS_REHEARSALS: u64 = 600;
 
 /// What was asked for.
 struct Wanted {
@@ -36,6 +38,7 @@ fn main() -> anyhow::Result<()> {
             "texture" => texture::page(TEXTURE_NOISES)?,
             "finding" => filmgauge_tests::accuracy::spot::page(FINDING_FRAMES)?,
             "following" => filmgauge_tests::accuracy::follow::page(N_FILMS)?,
+            "lens" => filmgauge_tests::accuracy::lens::page(LENS_REHEARSALS)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;
