@@ -15,7 +15,8 @@ pub(super) struct Chosen {
     pub(super) terms: LensTerms,
     pub(super) fit: Fit,
     pub(super) trials: Vec<TermTrial>,
-    /// The other choices with their weight beside 1 for the best: exp(-BIC / 2), counted from the best.
+    /// The other choices with their weight beside 1 for the best: exp(-AIC / 2), counted from the best. The choice itself is
+    /// stingier: the criterion by which it is made would take a term for 0 that only just does not show, and be sure of it.
     pub(super) others: Vec<(f64, Fit)>,
 }
 
@@ -60,7 +61,9 @@ pub(super) fn chosen(seen: &Seen<'_>, start: &State, options: &LensFitOptions) -
     weighed.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut weighed = weighed.into_iter();
     let (_, terms, fit) = weighed.next()?;
-    let others = weighed.map(|(above, _, fit)| ((-0.5 * above).exp(), fit));
+    let aic = |terms: LensTerms, fit: &Fit| deviance(fit) + 2.0 * terms.n_free() as f64;
+    let best_aic = aic(terms, &fit);
+    let others = weighed.map(|(_, terms, fit)| ((-0.5 * (aic(terms, &fit) - best_aic)).exp(), fit));
     let others = others.filter(|(weight, _)| *weight > LEAST_WEIGHT).collect();
     Some(Chosen { terms, fit, trials, others })
 }

@@ -14,8 +14,8 @@ pub(super) fn of_fit(seen: &Seen<'_>, fit: &Fit) -> Option<Nine> {
     seen.problem(fit.free, None, 1).unit_covariance(&fit.settled.state).map(|unit| unit * variance)
 }
 
-/// Mean square about the chosen lens over all choices, each with its own covariance and weight (Hoeting et al. 1999,
-/// Statistical Science 14:382-417, equation 3, about the best choice instead of the mean).
+/// Mean square about the chosen lens over all choices, each with its own covariance and weight (Buckland, Burnham & Augustin
+/// 1997, Biometrics 53:603-618; here about the chosen lens instead of the mean of all).
 pub(super) fn with_choice(seen: &Seen<'_>, chosen: &Chosen, cov: &Nine) -> Nine {
     let values = |fit: &Fit| Terms::from_column_slice(&terms(&fit.settled.state.lens));
     let best = values(&chosen.fit);
