@@ -6,6 +6,8 @@ use std::fmt;
 
 /// A change counts as an explanation when it brings the residuals within their doubt, or down by this factor.
 const GREAT_FALL: f64 = 5.0;
+/// In either case χ² per spare coordinate must fall by this factor: a mark that is merely a little off explains nothing.
+const CLEAR_FALL: f64 = 4.0;
 /// Explanations as good as the best, within this factor of the residual, are named with it.
 const AS_GOOD: f64 = 2.0;
 
@@ -18,6 +20,12 @@ pub(crate) struct Misfit {
     pub(crate) dof: usize,
     /// Root mean square of the residuals along one axis, px.
     pub(crate) rms_px: f64,
+}
+
+impl Misfit {
+    fn per_spare(&self) -> f64 {
+        self.chi2 / self.dof as f64
+    }
 }
 
 /// One explanation of residuals that are too large.
@@ -96,7 +104,7 @@ pub(crate) fn suspicions(
     let explains = |after: &Misfit| {
         after.dof > 0
             && (after.chi2 <= chi2_limit(after.dof, z) || after.rms_px * GREAT_FALL <= before.rms_px)
-            && after.rms_px < before.rms_px
+            && after.per_spare() * CLEAR_FALL <= before.per_spare()
     };
     let mut swaps: Vec<(Misfit, usize, usize)> = Vec::new();
     for a in 0..n {

@@ -3,6 +3,7 @@
 mod clocks;
 mod compare;
 pub mod follow;
+pub mod geometry;
 pub mod lens;
 pub mod locate;
 mod page;

@@ -18,6 +18,9 @@ const FINDING_FRAMES: u64 = 60;
 /// Made-up cameras of each kind in the table on lenses.
 const LENS_REHEARSALS: u64 = 600;
 
+/// Draws of each line on planes, cameras and space.
+const GEOMETRY_DRAWS: u64 = 400;
+
 /// What was asked for.
 struct Wanted {
     sections: Vec<String>,
@@ -39,6 +42,7 @@ fn main() -> anyhow::Result<()> {
             "finding" => filmgauge_tests::accuracy::spot::page(FINDING_FRAMES)?,
             "following" => filmgauge_tests::accuracy::follow::page(N_FILMS)?,
             "lens" => filmgauge_tests::accuracy::lens::page(LENS_REHEARSALS)?,
+            "geometry" => filmgauge_tests::accuracy::geometry::page(GEOMETRY_DRAWS)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;

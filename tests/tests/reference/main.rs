@@ -16,4 +16,5 @@ mod python;
 mod rendered;
 mod scale;
 mod smoother;
+mod space;
 mod spot;
