@@ -14,6 +14,7 @@ use serde_json::json;
 /// Draws of a share inside 95 %.
 const N_DRAWS: u64 = 400;
 
+#[expect(clippy::print_stdout, reason = "the figures that the accuracy page states")]
 fn told(what: &str, row: &PeerRow) {
     println!(
         "{what}: {:.4} mm, u {:.4} mm, {:.1} % inside; peers {:?}, apart {:?}",
@@ -25,6 +26,7 @@ fn told(what: &str, row: &PeerRow) {
     );
 }
 
+#[expect(clippy::print_stdout, reason = "the figures that the accuracy page states")]
 fn holds(what: &str, tally: &Tally) -> Result<()> {
     println!("{what}: {tally:?}");
     ensure!((0.93..=0.97).contains(&tally.inside), "{what}: {:.1} % inside", tally.inside * 100.0);
