@@ -6,6 +6,7 @@
 mod circle;
 mod coarse;
 mod fit;
+mod ground;
 mod hint;
 mod kind;
 mod normal;
@@ -54,6 +55,9 @@ pub struct LocateOptions {
     /// Standard uncertainty per axis that the picture itself adds to every centre, px; 0 to 1. Coding with loss moves whole
     /// pieces of the picture, which no single frame can show: see `docs/methods/follow.md` for measured figures.
     pub picture_u_px: f64,
+    /// Whether ground and target may shade each in its own way, also with a bend: then neither moves the centre of a disc or
+    /// ring on uneven ground. On plain ground it costs a small target some of its precision.
+    pub ground_may_differ: bool,
     /// Noise is never taken to be below this, grey levels; the default is that of rounding to whole levels, √(1/12).
     pub noise_floor_grey: f64,
     /// Residuals above this share of the contrast and above [`Self::greatest_residual_ratio`] are no target; above 0.
@@ -77,6 +81,7 @@ impl Default for LocateOptions {
             greatest_saturated_share: 0.6,
             least_contrast_share: 0.02,
             picture_u_px: 0.0,
+            ground_may_differ: false,
             noise_floor_grey: 0.288_675,
             greatest_residual_share: 0.08,
             greatest_residual_ratio: 2.0,
@@ -249,6 +254,8 @@ fn within(
     fit::settle(&window, start, &levels, options)
 }
 
+#[cfg(test)]
+mod ground_tests;
 #[cfg(test)]
 mod picture_tests;
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Pixels and their opposites about a trial centre: differences, slopes and distances, one sample a pixel.
 
+use super::ground;
 use super::opposite::{Coefs, Reading, Readings, Span};
 use super::soft::SoftSlopes;
 use super::window::Window;
@@ -20,6 +21,8 @@ pub(super) struct Pairs {
     pub(super) slope_x: Vec<f32>,
     /// The same along y.
     pub(super) slope_y: Vec<f32>,
+    /// Mean level of the two, grey levels from the cut-out's mean; only where ground may differ.
+    pub(super) level: Vec<f32>,
     /// Noise gains along x and y at the opposite places.
     pub(super) opposite: (NoiseGain, NoiseGain),
     /// Noise gain of slope and value at the pixels themselves.
@@ -96,6 +99,9 @@ impl<'w> Pairing<'w> {
         if self.window.saturated.is_some() {
             self.leave_out_saturated(whole);
         }
+        if self.window.ground_may_differ {
+            ground::free(&mut self.pairs, self.window.outline.radius_px);
+        }
         &self.pairs
     }
 
@@ -129,6 +135,9 @@ impl<'w> Pairing<'w> {
         fill(&mut pairs.dx, x, x, |x, _| x - centre_x);
         fill(&mut pairs.dy, y, y, |y, _| y - centre_y);
         fill(&mut pairs.difference, grey, &there.value, |here, there| here - there);
+        if self.window.ground_may_differ {
+            fill(&mut pairs.level, grey, &there.value, f32::midpoint);
+        }
         if let Some(soft) = &self.soft {
             fill(&mut pairs.slope_x, &here.slope_x, &here.slope_x, |slope, _| 2.0 * slope);
             fill(&mut pairs.slope_y, &here.slope_y, &here.slope_y, |slope, _| 2.0 * slope);
@@ -154,10 +163,13 @@ impl<'w> Pairing<'w> {
             .flat_map(|span| (span.left..span.left + span.n).map(|x| (x, span.row)))
             .map(|(x, y)| !window.is_saturated(x, y, whole.0 - x, whole.1 - y))
             .collect();
-        let Pairs { dx, dy, difference, slope_x, slope_y, quieted, .. } = &mut self.pairs;
+        let Pairs { dx, dy, difference, slope_x, slope_y, level, quieted, .. } = &mut self.pairs;
         let mut columns = vec![dx, dy, difference, slope_x, slope_y];
         if let Some(quieted) = quieted {
             columns.extend([&mut quieted.falls.0, &mut quieted.falls.1]);
+        }
+        if window.ground_may_differ {
+            columns.push(level);
         }
         for column in columns {
             let mut is_kept = is_kept.iter();

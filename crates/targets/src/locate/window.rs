@@ -31,6 +31,8 @@ pub(super) struct Window {
     pub(super) grey: Vec<f32>,
     /// Spline coefficients of `grey`.
     pub(super) coefs: Vec<f32>,
+    /// Whether target and ground may shade each in its own way.
+    pub(super) ground_may_differ: bool,
     /// Greatest level that the picture can hold.
     full_scale: f64,
     /// Which pixels are saturated; `None` when none is.
@@ -73,7 +75,19 @@ impl Window {
         let coefs = spline::coefficients(&grey, side);
         let near = near.moved(-(origin.0 as f64), -(origin.1 as f64));
         let full_scale = f64::from(view.full_scale());
-        Ok(Self { origin, outline, near, reach_px, picture, side, grey, coefs, full_scale, saturated })
+        Ok(Self {
+            origin,
+            outline,
+            near,
+            reach_px,
+            picture,
+            side,
+            grey,
+            coefs,
+            ground_may_differ: options.ground_may_differ,
+            full_scale,
+            saturated,
+        })
     }
 
     /// Contrast and saturation around `near` (in the picture).

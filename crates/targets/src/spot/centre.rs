@@ -27,10 +27,15 @@ pub(super) fn located(view: &GreyView, verdict: &Verdict) -> Option<Spot> {
     };
     let smear_px = if verdict.likeness.is_soft { SOFT_SHARE * long } else { 0.0 };
     let hint = TargetHint { pose: Some(pose), smear_px, ..TargetHint::new(verdict.kind, long) };
-    let options = LocateOptions { search_px: (0.03 * long).clamp(1.5, 4.0), ..LocateOptions::default() };
+    let is_round = matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring);
+    let options = LocateOptions {
+        search_px: (0.03 * long).clamp(1.5, 4.0),
+        // A round target's only edges meet the ground, of which nothing is known.
+        ground_may_differ: is_round,
+        ..LocateOptions::default()
+    };
     let found = locate_target(view, ellipse.centre, &hint, &options).ok();
     let near = found.filter(|found| found.centre.distance(ellipse.centre) < (0.15 * long).max(1.5));
-    let is_round = matches!(verdict.kind, TargetKind::Disc | TargetKind::Ring);
     let (centre, cov, centre_by) = match near {
         Some(found) => (found.centre, found.cov, CentreBy::Symmetry),
         // Uneven ground in a round target's window spoils its symmetry; its rim is still there.

@@ -1,17 +1,14 @@
 //! The picture of a target's rim: a middle and a map from the unit disc, fitted to places on the rim.
 
+use super::starts::first;
 use filmgauge_quantities::PixelPoint;
 use nalgebra::Matrix2;
 
 /// Rounds of the fit; after each, places weigh less the further off they are.
 const ROUNDS: usize = 4;
 /// Distance at which a place weighs a quarter, of the radius; those within [`FAR`] times that count as on the rim.
-const NEAR_SHARE: f64 = 0.03;
-const FAR: f64 = 2.5;
-/// Starts from six places each.
-const N_STARTS: usize = 30;
-/// Fewest places that carry an ellipse.
-const FEWEST: usize = 12;
+pub(super) const NEAR_SHARE: f64 = 0.03;
+pub(super) const FAR: f64 = 2.5;
 
 /// An ellipse as the picture of the unit circle.
 #[derive(Debug, Clone, Copy)]
@@ -74,43 +71,16 @@ impl Ellipse {
     }
 }
 
-/// The conic that most places lie near: through all of them, or through six in turn.
-fn first(points: &[[f64; 2]], least: f64) -> Option<Conic> {
-    let n = points.len();
-    if n < FEWEST || (n as f64) < least {
-        return None;
-    }
-    let counted = |conic: Option<Conic>| {
-        let conic = conic?;
-        Some((points.iter().filter(|&&point| conic.is_near(point)).count(), conic))
-    };
-    let mut best = counted(Conic::through(points.iter().map(|&point| (point, 1.0))));
-    // Nearly all lie on it already, or a start from a few may do better.
-    if best.as_ref().is_none_or(|(n_near, _)| 10 * n_near < 9 * n) {
-        for k in 0..N_STARTS {
-            let chosen = (0..6).map(|j| (points[(k * 5 + j * n / 6 + (k * j * 3) % 7) % n], 1.0));
-            let tried = counted(Conic::through(chosen));
-            if tried.as_ref().map(|(n_near, _)| n_near) > best.as_ref().map(|(n_near, _)| n_near) {
-                best = tried;
-            }
-            if best.as_ref().is_some_and(|(n_near, _)| 10 * n_near >= 9 * n) {
-                break;
-            }
-        }
-    }
-    best.filter(|(n_near, _)| *n_near as f64 >= least).map(|(_, conic)| conic)
-}
-
 /// An ellipse: all places whose form `[xx, xy, yy]` of the offset from the middle is 1.
 #[derive(Debug, Clone, Copy)]
-struct Conic {
-    middle: [f64; 2],
-    form: [f64; 3],
+pub(super) struct Conic {
+    pub(super) middle: [f64; 2],
+    pub(super) form: [f64; 3],
 }
 
 impl Conic {
     /// `a x² + b x y + c y² + d x + e y = 1` through weighed places by least squares; `None` when it is no ellipse.
-    fn through(points: impl Iterator<Item = ([f64; 2], f64)>) -> Option<Self> {
+    pub(super) fn through(points: impl Iterator<Item = ([f64; 2], f64)>) -> Option<Self> {
         let (mut normal, mut rhs) = ([[0.0; 5]; 5], [0.0; 5]);
         for ([x, y], weight) in points {
             let row = [x * x, x * y, y * y, x, y];
@@ -142,12 +112,6 @@ impl Conic {
     /// Distance of a place from the ellipse, as a share of its radius.
     fn off(&self, point: [f64; 2]) -> f64 {
         (self.square(point).sqrt() - 1.0).abs()
-    }
-
-    fn is_near(&self, point: [f64; 2]) -> bool {
-        const LOW: f64 = (1.0 - FAR * NEAR_SHARE) * (1.0 - FAR * NEAR_SHARE);
-        const HIGH: f64 = (1.0 + FAR * NEAR_SHARE) * (1.0 + FAR * NEAR_SHARE);
-        (LOW..=HIGH).contains(&self.square(point))
     }
 
     /// Symmetric map from the unit disc: the inverse root of the form's matrix, in closed form; `None` when too long.

@@ -71,6 +71,8 @@ pub(super) struct Verdict {
     pub(super) ellipse: Ellipse,
     pub(super) quality: Quality,
     pub(super) likeness: Likeness,
+    /// Shortest radius of the ellipse, px.
+    pub(super) short_px: f64,
 }
 
 /// Least score of what explains the places within it.
@@ -80,10 +82,10 @@ impl Verdict {
     /// Whether a place of a finer scale is only a part of this or this again. A disc may be the hole of a ring that has
     /// not been seen yet and explains nothing.
     pub(super) fn explains(&self, peak: &Peak) -> bool {
-        let (_, short, _) = self.ellipse.axes();
+        let (dx, dy) = (peak.place.x - self.ellipse.centre.x, peak.place.y - self.ellipse.centre.y);
         self.kind != TargetKind::Disc
             && self.likeness.score >= CLEAR_SCORE
-            && self.ellipse.centre.distance(peak.place) < 0.7 * short
+            && dx * dx + dy * dy < (0.7 * self.short_px).powi(2)
     }
 }
 
@@ -124,9 +126,11 @@ fn round(pyramid: &Pyramid, peak: &Peak, sought: &Sought, found: &mut Vec<Verdic
         return;
     }
     rays.grow(RING_REACH);
+    let hole = rays.rises(0.4, 1.8, outwards);
+    let band = rays.rises(0.4, RING_REACH, outwards.other_way());
     let beyond = (0..N_RAYS).filter_map(|ray| {
-        let (inner, _) = rays.steepest(ray, 0.4, 1.8, outwards)?;
-        let (outer, height) = rays.steepest(ray, 1.2 * inner, 3.0 * inner, outwards.other_way())?;
+        let (inner, _) = hole.steepest(ray)?;
+        let (outer, height) = band.steepest_within(ray, 1.2 * inner, 3.0 * inner)?;
         let (cos, sin) = directions()[ray];
         Some(([outer * cos, outer * sin], height))
     });
@@ -165,7 +169,9 @@ fn pattern_rim(pyramid: &Pyramid, circle: &Ellipse, n_sides: usize, sought: &Sou
         let (height, share) = pattern(&rays.peek(number)?)?;
         (share >= LEAST_WAVE_SHARE).then_some((number, height))
     })?;
-    rays.grow_to(number);
+    // Rings within the first one that shows are not asked for again.
+    rays.skip_to(number - 1);
+    rays.read_next()?;
     let first = number - 1;
     while rays.reach() < PATTERN_REACH
         && let Some((height, _)) = pattern(rays.read_next()?)

@@ -15,6 +15,7 @@ mod pyramid;
 mod rays;
 mod rim;
 mod settle;
+mod starts;
 #[cfg(test)]
 mod tests;
 mod texture;
@@ -70,8 +71,8 @@ pub struct Spot {
     pub cov: PixelCov,
     /// What the centre was taken from.
     pub centre_by: CentreBy,
-    /// Radius of the rim along its longest direction, px: in 95 of 100 within 1.5 %, below 10 px within 3.5 %, at worst 5 %
-    /// off on painted frames (`docs/accuracy.md`).
+    /// Radius of the rim along its longest direction, px: in 95 of 100 within 1.5 %, below 10 px within 2.5 %, at worst
+    /// 7.5 % off on painted frames (`docs/accuracy.md`).
     pub radius_px: f64,
     /// Shortest radius over longest: the cosine of the slant; above 0, up to 1.
     pub axis_ratio: f64,

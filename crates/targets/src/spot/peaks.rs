@@ -22,6 +22,8 @@ const BLOB_ROUND: f32 =
     LEAST_CURVATURE_RATIO / ((1.0 + LEAST_CURVATURE_RATIO) * (1.0 + LEAST_CURVATURE_RATIO));
 const SADDLE_EVEN: f32 =
     (1.0 - LEAST_CURVATURE_RATIO) * (1.0 - LEAST_CURVATURE_RATIO) / LEAST_CURVATURE_RATIO;
+/// Pixels of a row that are looked at together.
+const LANES: usize = 32;
 /// Rows that one thread takes at a time.
 const ROWS: usize = 32;
 
@@ -125,24 +127,44 @@ fn of_plane(plane: &Plane, spread: f64, least_contrast: f64) -> Vec<Peak> {
     bands.collect::<Vec<_>>().into_iter().flatten().collect()
 }
 
+#[multiversion(targets("x86_64+avx2"))]
 fn row_peaks(slopes: &Slopes, y: usize, least: [f32; 2], spread: f64, found: &mut Vec<Peak>) {
     let order = [(y + 2) % 3, y % 3, (y + 1) % 3];
     let blob = order.map(|k| slopes.blob[k].as_slice());
     let saddle = order.map(|k| slopes.saddle[k].as_slice());
     let width = blob[1].len();
     let square = (spread * spread) as f32;
-    let pairs = blob[1].iter().zip(saddle[1]).enumerate().take(width - 2).skip(2);
-    for (x, (&level, &mixed)) in pairs {
-        // Of curvatures a and b: blob a + b, saddle -a b.
-        if level.abs() >= least[0] && -mixed > BLOB_ROUND * level * level {
-            // Rising outwards means dark within.
-            let sort = if level > 0.0 { Sort::Dark } else { Sort::Bright };
-            found.extend(peak(blob, (x, y), |value| square * level.signum() * value, sort));
+    let least_mixed = least[1];
+    for from in (2..width - 2).step_by(LANES) {
+        let to = (from + LANES).min(width - 2);
+        // Most pixels are neither, and a whole run of them is told at once.
+        if !is_any_strong(&blob[1][from..to], &saddle[1][from..to], least) {
+            continue;
         }
-        if mixed >= least[1] && level * level < SADDLE_EVEN * mixed {
-            found.extend(peak(saddle, (x, y), |value| square * value.max(0.0).sqrt(), Sort::Saddle));
+        for x in from..to {
+            let (level, mixed) = (blob[1][x], saddle[1][x]);
+            // Of curvatures a and b: blob a + b, saddle -a b.
+            if level.abs() >= least[0] && -mixed > BLOB_ROUND * level * level {
+                // Rising outwards means dark within.
+                let sort = if level > 0.0 { Sort::Dark } else { Sort::Bright };
+                found.extend(peak(blob, (x, y), |value| square * level.signum() * value, sort));
+            }
+            if mixed >= least_mixed && level * level < SADDLE_EVEN * mixed {
+                found.extend(peak(saddle, (x, y), |value| square * value.max(0.0).sqrt(), Sort::Saddle));
+            }
         }
     }
+}
+
+/// Whether any of some pixels is a blob or a saddle that is strong enough.
+#[inline(always)]
+fn is_any_strong(blob: &[f32], saddle: &[f32], least: [f32; 2]) -> bool {
+    let strong = |(&level, &mixed): (&f32, &f32)| {
+        let is_blob = u32::from(level.abs() >= least[0]) & u32::from(-mixed > BLOB_ROUND * level * level);
+        let is_saddle = u32::from(mixed >= least[1]) & u32::from(level * level < SADDLE_EVEN * mixed);
+        is_blob | is_saddle
+    };
+    blob.iter().zip(saddle).map(strong).fold(0, |any, strong| any | strong) != 0
 }
 
 /// The peak at a pixel if none of its eight neighbours is higher, placed by parabolas.

@@ -58,9 +58,14 @@ impl<'a> Rays<'a> {
     pub(super) fn band(pyramid: &'a Pyramid, ellipse: &Ellipse, (low, high): (f64, f64), step: f64) -> Self {
         let mut rays = Self::new(pyramid, ellipse, step);
         let first = (low / step).floor().max(1.0) as usize;
-        rays.rings = vec![[0.0; N_RAYS]; first - 1];
+        rays.skip_to(first - 1);
         rays.grow(high);
         rays
+    }
+
+    /// Leaves the first rings at 0; they must not be asked for.
+    pub(super) fn skip_to(&mut self, n_rings: usize) {
+        self.rings.resize(n_rings, [0.0; N_RAYS]);
     }
 
     /// Reads rings outwards to the share `reach`, or as far as they lie in the picture.

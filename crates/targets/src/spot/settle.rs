@@ -80,7 +80,9 @@ impl Settled<'_> {
             TargetKind::Patch => None,
         }?;
         let is_like = likeness.score >= sought.least_score && likeness.contrast >= sought.least_contrast;
-        is_like.then_some(Verdict { kind, ellipse: self.ellipse, quality: self.quality, likeness })
+        let (_, short_px, _) = self.ellipse.axes();
+        let (ellipse, quality) = (self.ellipse, self.quality);
+        is_like.then_some(Verdict { kind, ellipse, quality, likeness, short_px })
     }
 }
 

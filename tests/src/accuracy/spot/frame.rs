@@ -15,8 +15,9 @@ const N_TARGETS: usize = 25;
 /// Half-width of a cross's bars and inner radius of a ring, of the radius.
 const CROSS_HALF: f64 = 0.16;
 const RING_INNER: f64 = 0.5;
-/// Samples across a pixel.
-const ACROSS: usize = 3;
+/// Standard deviation of the point spread of lens and pixel, px. Edges are softened by it in closed form: a pixel read at
+/// a few places would put steps into an edge that no lens and no pixel make, and would move an edge along a row as one.
+const SPREAD_PX: f64 = 0.5;
 
 /// A target's truth.
 #[derive(Debug, Clone)]
@@ -128,34 +129,44 @@ impl Truth {
         }
     }
 
-    /// Level and cover at an offset from the centre.
+    /// Level and cover at an offset from the centre, under the point spread: each edge is softened by its own distance.
     fn at(&self, dx: f64, dy: f64) -> (f64, f64) {
         let [u, v] = self.rows.map(|row| row[0] * dx + row[1] * dy);
-        let r = u.hypot(v);
-        let is_covered = r < 1.0 && (self.kind != TargetKind::Ring || r > RING_INNER);
-        let is_bright = match self.kind {
-            TargetKind::Quadrant => u * v > 0.0,
-            TargetKind::Cross => u.abs() > CROSS_HALF && v.abs() > CROSS_HALF,
-            TargetKind::Disc | TargetKind::Ring | TargetKind::Patch => false,
+        let [fall_u, fall_v] = self.rows.map(|row| row[0].hypot(row[1]));
+        let r = u.hypot(v).max(1e-9);
+        let fall = |axis: usize| (u * self.rows[0][axis] + v * self.rows[1][axis]) / r;
+        let fall_r = fall(0).hypot(fall(1)).max(1e-9);
+        let beyond = |distance: f64, fall: f64| {
+            f64::midpoint(1.0, libm::erf(distance / (fall * SPREAD_PX * std::f64::consts::SQRT_2)))
         };
-        (if is_bright { self.bright } else { self.dark }, f64::from(u8::from(is_covered)))
+        let hole = if self.kind == TargetKind::Ring { beyond(RING_INNER - r, fall_r) } else { 0.0 };
+        let cover = beyond(1.0 - r, fall_r) - hole;
+        let off_bar =
+            |at: f64, fall: f64| 1.0 - beyond(at + CROSS_HALF, fall) + beyond(at - CROSS_HALF, fall);
+        let bright = match self.kind {
+            TargetKind::Quadrant => {
+                let (u, v) = (beyond(u, fall_u), beyond(v, fall_v));
+                u * v + (1.0 - u) * (1.0 - v)
+            }
+            TargetKind::Cross => off_bar(u, fall_u) * off_bar(v, fall_v),
+            TargetKind::Disc | TargetKind::Ring | TargetKind::Patch => 0.0,
+        };
+        (self.dark + bright * (self.bright - self.dark), cover)
     }
 
-    /// Over what is there, averaged over each pixel and the exposure.
+    /// Over what is there, averaged over the exposure.
     fn paint(&self, levels: &mut [f64]) {
-        let reach = 1.2 * self.radius_px + 3.0;
-        let n_moments = (self.smear[0].hypot(self.smear[1])).ceil().clamp(1.0, 12.0) as usize;
-        let n = (ACROSS * ACROSS * n_moments) as f64;
+        let reach = 1.2 * self.radius_px + 5.0 * SPREAD_PX;
+        let n_moments = (self.smear[0].hypot(self.smear[1]) / SPREAD_PX).ceil().max(1.0);
         for (x, y, level) in near(self.centre, reach, levels) {
             let (mut own, mut cover) = (0.0, 0.0);
-            for sample in 0..ACROSS * ACROSS * n_moments {
-                let within = |k: usize| ((k % ACROSS) as f64 + 0.5) / ACROSS as f64 - 0.5;
-                let share = ((sample / ACROSS / ACROSS) as f64 + 0.5) / n_moments as f64 - 0.5;
-                let dx = x - self.centre.x + 1.6 * within(sample) - share * self.smear[0];
-                let dy = y - self.centre.y + 1.6 * within(sample / ACROSS) - share * self.smear[1];
+            for moment in 0..n_moments as usize {
+                let share = (moment as f64 + 0.5) / n_moments - 0.5;
+                let dx = x - self.centre.x - share * self.smear[0];
+                let dy = y - self.centre.y - share * self.smear[1];
                 let (grey, covered) = self.at(dx, dy);
-                own += covered * grey / n;
-                cover += covered / n;
+                own += covered * grey / n_moments;
+                cover += covered / n_moments;
             }
             *level = own + (1.0 - cover) * *level;
         }

@@ -111,22 +111,14 @@ fn doubts(all: &[&Found]) -> String {
         .collect();
     let mut text = String::from(
         "\nThe 95 % ellipse of a centre holds the truth where its squared distance over its covariance is below 5.991.\n\n\
-         | centre by | targets | RMS along an axis, px | inside 95 % |\n| --- | --- | --- | --- |\n",
+         | centre by | kind | targets | RMS along an axis, px | inside 95 % |\n| --- | --- | --- | --- | --- |\n",
     );
     for by in [CentreBy::Symmetry, CentreBy::Rim] {
-        let of: Vec<_> = right.iter().filter(|(_, spot)| spot.centre_by == by).collect();
-        let off = |(truth, spot): &(&Truth, &Spot)| {
-            (spot.centre.x - truth.centre.x, spot.centre.y - truth.centre.y)
-        };
-        let n = of.len().max(1) as f64;
-        let squares: f64 = of.iter().map(|pair| off(pair)).map(|(dx, dy)| dx * dx + dy * dy).sum();
-        let is_inside = |pair: &&&(&Truth, &Spot)| {
-            let (dx, dy) = off(pair);
-            pair.1.cov.mahalanobis2(dx, dy).is_some_and(|square| square < 5.991)
-        };
-        let inside = of.iter().filter(is_inside).count() as f64;
-        let rms = (squares / (2.0 * n)).sqrt();
-        let _ = writeln!(text, "| {} | {} | {rms:.3} | {:.1} % |", by.word(), of.len(), 100.0 * inside / n);
+        let of_way = || right.iter().filter(move |(_, spot)| spot.centre_by == by);
+        for kind in KINDS {
+            text.push_str(&doubt(by, kind.word(), of_way().filter(|(truth, _)| truth.kind == kind)));
+        }
+        text.push_str(&doubt(by, "all", of_way()));
     }
     text.push_str(
         "\nRadius and axis ratio against their truth, over the targets found.\n\n\
@@ -143,6 +135,22 @@ fn doubts(all: &[&Found]) -> String {
         );
     }
     text
+}
+
+/// A row of the table of doubts; none where there are no targets.
+fn doubt<'a>(by: CentreBy, kind: &str, of: impl Iterator<Item = &'a (&'a Truth, &'a Spot)>) -> String {
+    let off = of.map(|(truth, spot)| {
+        let (dx, dy) = (spot.centre.x - truth.centre.x, spot.centre.y - truth.centre.y);
+        (dx * dx + dy * dy, spot.cov.mahalanobis2(dx, dy).is_some_and(|square| square < 5.991))
+    });
+    let (n, squares, inside) = off.fold((0.0, 0.0, 0.0), |(n, squares, inside), (square, is_inside)| {
+        (n + 1.0, squares + square, inside + f64::from(u8::from(is_inside)))
+    });
+    if n == 0.0 {
+        return String::new();
+    }
+    let rms = (squares / (2.0 * n)).sqrt();
+    format!("| {} | {kind} | {n:.0} | {rms:.3} | {:.1} % |\n", by.word(), 100.0 * inside / n)
 }
 
 /// What 95 % of the values are below, and the greatest; 0 without any.
