@@ -1,7 +1,7 @@
 //! Everything that can be asked of the desk. What is seen makes commands; `obey` carries them out.
 
 use crate::film::Fit;
-use crate::session::{Purpose, TargetRef};
+use crate::session::{Pending, Purpose, TargetRef};
 use filmgauge_daybook::Edit;
 use filmgauge_quantities::TargetKind;
 use std::path::PathBuf;
@@ -108,11 +108,13 @@ pub(crate) enum Command {
     /// Timing marks a second of a lamp that is not placed yet.
     LampHz(f64),
     /// How far new targets lie in front of the board, and its standard uncertainty, m.
-    Offset([f64; 2]),
+    Offset(Option<f64>, f64),
     /// Layout file by which found targets are named, from the dossier's folder; none when empty.
     Layout(String),
     /// Length of a board that is not placed yet and its standard uncertainty, m.
     BoardLength([Option<f64>; 2]),
+    /// Name and numbers of what is shown in the film next.
+    Pending(Pending),
     /// A point was pointed at, px of the stored picture.
     Point([f64; 2]),
     /// Moves the point being placed, px.

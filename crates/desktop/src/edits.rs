@@ -1,6 +1,7 @@
 //! Edits of the dossier in the terms of the form.
 
 use filmgauge_daybook::{Edit, PathStep, Value};
+use filmgauge_dossier::document::{LengthEntry, LengthPurpose, PlanePointEntry, SpacePointEntry};
 
 /// A place in the dossier: keys and numbers of items.
 pub(crate) fn path(steps: &[Step<'_>]) -> Vec<PathStep> {
@@ -55,6 +56,42 @@ pub(crate) fn append(table: &str, values: Vec<(&str, Value)>) -> Edit {
 /// An inline table.
 pub(crate) fn inline(values: Vec<(&str, Value)>) -> Value {
     Value::InlineTable(values.into_iter().collect())
+}
+
+/// A list.
+pub(crate) fn list(values: Vec<Value>) -> Value {
+    Value::Array(values.into_iter().collect())
+}
+
+/// A surveyed point of the plane.
+pub(crate) fn point_in_plane(point: &PlanePointEntry) -> Value {
+    let m: Value = point.m.into_iter().collect();
+    inline(vec![("name", point.name.as_str().into()), ("px", place(point.px)), ("m", m)])
+}
+
+/// A surveyed point in space.
+pub(crate) fn point_in_space(point: &SpacePointEntry) -> Value {
+    let m: Value = point.m.into_iter().collect();
+    inline(vec![("name", point.name.as_str().into()), ("px", place(point.px)), ("m", m)])
+}
+
+/// A known length.
+pub(crate) fn known_length(length: &LengthEntry) -> Value {
+    let mut values = vec![
+        ("name", length.name.as_str().into()),
+        ("from_px", place(length.from_px)),
+        ("to_px", place(length.to_px)),
+        ("length_m", length.length_m.into()),
+        ("uncertainty_m", length.uncertainty_m.into()),
+        ("uncertainty_px", length.uncertainty_px.into()),
+    ];
+    if length.purpose == LengthPurpose::Scale {
+        values.push(("for", "scale".into()));
+    }
+    if length.plane_offset_m != 0.0 {
+        values.push(("plane_offset_m", length.plane_offset_m.into()));
+    }
+    inline(values)
 }
 
 /// A point of the picture, to a thousandth of a pixel.

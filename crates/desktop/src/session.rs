@@ -35,21 +35,34 @@ pub(crate) enum Purpose {
     Flash,
     /// Two corners of the region that holds the timing marks.
     TimingMarks,
+    /// A surveyed point.
+    SurveyPoint,
+    /// Both ends of a known length.
+    KnownLength,
 }
 
 impl Purpose {
     /// How many points it takes.
     pub(crate) fn n_points(self) -> usize {
         match self {
-            Self::Target | Self::Mark => 1,
-            Self::Board | Self::Flash | Self::TimingMarks => 2,
+            Self::Target | Self::Mark | Self::SurveyPoint => 1,
+            Self::Board | Self::Flash | Self::TimingMarks | Self::KnownLength => 2,
         }
     }
 
     /// Whether a point is fitted to the painted target under it.
     pub(crate) fn is_fitted(self) -> bool {
-        matches!(self, Self::Board | Self::Target | Self::Mark)
+        !matches!(self, Self::Flash | Self::TimingMarks)
     }
+}
+
+/// A name and numbers that wait for their place in the film.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Pending {
+    /// Name of the point or length.
+    pub(crate) name: String,
+    /// Coordinates, or length and its standard uncertainty, m.
+    pub(crate) numbers: Vec<f64>,
 }
 
 /// A centre fitted under the point.
@@ -80,7 +93,7 @@ impl Placing {
     /// Nothing pointed at yet.
     pub(crate) fn new(purpose: Purpose) -> Self {
         // A board's end need not be a target: what is fitted there is taken on request only.
-        let as_pointed = purpose == Purpose::Board;
+        let as_pointed = matches!(purpose, Purpose::Board | Purpose::KnownLength);
         Self { purpose, settled: Vec::new(), point: None, fitted: None, as_pointed }
     }
 
@@ -117,6 +130,8 @@ pub(crate) struct View {
     pub(crate) line: String,
     /// What is being placed.
     pub(crate) placing: Option<Placing>,
+    /// Name and numbers of a surveyed point or a known length that is being placed.
+    pub(crate) pending: Option<Pending>,
     /// Kind of targets placed by hand.
     pub(crate) kind: TargetKind,
     /// Body of targets placed or accepted.
@@ -129,8 +144,8 @@ pub(crate) struct View {
     pub(crate) radius_px: f64,
     /// Timing marks a second of a lamp that is not placed yet.
     pub(crate) lamp_hz: Option<f64>,
-    /// How far new targets lie in front of the board, and its standard uncertainty, m.
-    pub(crate) offset_m: [f64; 2],
+    /// How far new targets lie in front of the board, where known, and its standard uncertainty, m.
+    pub(crate) offset_m: (Option<f64>, f64),
     /// Playing.
     pub(crate) playing: Option<Playing>,
     /// Frames of film shown in a second of playing.
@@ -161,13 +176,14 @@ impl Default for View {
             target: None,
             line: String::new(),
             placing: None,
+            pending: None,
             kind: TargetKind::Quadrant,
             body: None,
             layout: None,
             board_m: [None, None],
             radius_px: 10.0,
             lamp_hz: None,
-            offset_m: [0.0, 0.0],
+            offset_m: (None, 0.0),
             playing: None,
             play_speed: 50.0,
             in_step: false,

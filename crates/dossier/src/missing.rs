@@ -44,7 +44,7 @@ const ZERO: Lack = Lack {
 const BOARD: Lack = Lack {
     key: "camera.board",
     name: "reference board",
-    remedy: "Give board = { from_px = [x, y], to_px = [x, y], length_m = …, uncertainty_m = … }",
+    remedy: "Give board = { from_px = [x, y], to_px = [x, y], length_m = …, uncertainty_m = … }, or surveyed points as plane or pose",
 };
 
 /// The lines that a camera lacks, in the order of the form.
@@ -53,7 +53,7 @@ pub(crate) fn camera_lacks(camera: &CameraEntry) -> Vec<Lack> {
         (camera.speed.is_none(), SPEED),
         (camera.exposure_s.is_none(), EXPOSURE),
         (camera.zero.is_none(), ZERO),
-        (camera.board.is_none(), BOARD),
+        (camera.board.is_none() && camera.plane.is_none() && camera.pose.is_none(), BOARD),
     ];
     lines.into_iter().filter_map(|(lacks, line)| lacks.then_some(line)).collect()
 }

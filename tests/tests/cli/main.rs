@@ -7,5 +7,6 @@ mod films;
 mod form;
 mod lens;
 mod rehearsal;
+mod scale;
 mod verbs;
 mod watching;

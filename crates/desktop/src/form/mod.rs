@@ -13,9 +13,11 @@ mod films;
 mod findings;
 mod gaps;
 mod hand;
+mod lengths;
 mod notices;
 mod pane;
 mod speed;
+mod survey;
 mod targets;
 mod test;
 mod zero;
@@ -107,7 +109,7 @@ struct Section {
 }
 
 /// All of them, in the order in which one fills them in.
-const SECTIONS: [Section; 17] = [
+const SECTIONS: [Section; 19] = [
     Section { lines: test::lines, open: test::open },
     Section { lines: films::lines, open: films::open },
     Section { lines: cameras::lines, open: cameras::open },
@@ -115,6 +117,8 @@ const SECTIONS: [Section; 17] = [
     Section { lines: exposure::lines, open: exposure::open },
     Section { lines: zero::lines, open: zero::open },
     Section { lines: board::lines, open: board::open },
+    Section { lines: survey::lines, open: survey::open },
+    Section { lines: lengths::lines, open: lengths::open },
     Section { lines: bodies::lines, open: bodies::open },
     Section { lines: targets::lines, open: targets::open },
     Section { lines: crush::lines, open: crush::open },

@@ -44,12 +44,12 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     if let Some(body) = fields::name(ui, "New targets are on body", session.body(), &bodies) {
         commands.push(Command::OnBody(body));
     }
-    let [offset_m, u_m] = session.view.offset_m;
-    if let Some(offset_m) = fields::number(ui, "New targets lie in front of the board, m", Some(offset_m)) {
-        commands.push(Command::Offset([offset_m, u_m]));
+    let (offset_m, u_m) = session.view.offset_m;
+    if let Some(offset_m) = fields::number(ui, "New targets lie in front of the board, m", offset_m) {
+        commands.push(Command::Offset(Some(offset_m), u_m));
     }
     if let Some(u_m) = fields::number(ui, "Standard uncertainty of that, m", Some(u_m)) {
-        commands.push(Command::Offset([offset_m, u_m]));
+        commands.push(Command::Offset(offset_m, u_m));
     }
     finding(ui, session, &camera, commands);
     by_hand(ui, session, commands);
@@ -132,11 +132,15 @@ fn details(
     let of = |what: &str| format!("{what} of target {}", target.id);
     let numbers = [
         ("plane_offset_m", "In front of the board, m", target.plane_offset_m),
-        ("plane_offset_uncertainty_m", "Standard uncertainty of it, m", target.plane_offset_uncertainty_m),
-        ("radius_px", "Radius, px", target.radius_px),
+        (
+            "plane_offset_uncertainty_m",
+            "Standard uncertainty of it, m",
+            Some(target.plane_offset_uncertainty_m),
+        ),
+        ("radius_px", "Radius, px", Some(target.radius_px)),
     ];
     for (key, label, value) in numbers {
-        if let Some(number) = fields::number(ui, label, Some(value)) {
+        if let Some(number) = fields::number(ui, label, value) {
             commands.edit(of(&label.to_lowercase()), vec![set("target", index, key, number)]);
         }
     }

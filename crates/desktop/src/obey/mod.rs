@@ -6,6 +6,7 @@ pub(crate) mod looks;
 mod opening;
 mod placing;
 pub(crate) mod running;
+mod surveying;
 mod viewing;
 
 use crate::command::Command;

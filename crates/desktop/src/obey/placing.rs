@@ -1,6 +1,7 @@
 //! Placing by hand: points in the picture become a board, a target, a mark or a region.
 
 use super::editing::edit;
+use super::surveying;
 use crate::edits::{append, inline, place, set, thousandths};
 use crate::session::{Fitted, Placing, Purpose, Session};
 use eframe::egui::Context;
@@ -18,6 +19,9 @@ pub(super) fn begin(session: &mut Session, purpose: Purpose) -> Option<String> {
     let why_not = match purpose {
         Purpose::Board if camera.board.is_none() && session.view.board_m.contains(&None) => {
             Some("Give the board's length and its uncertainty first, in the line of the board.")
+        }
+        Purpose::Board if camera.plane.is_some() || camera.pose.is_some() => {
+            Some("The scale rests on surveyed points. Take them out first to use a board.")
         }
         Purpose::Target if session.body().is_none() => Some("Add a body first: every target belongs to one."),
         Purpose::Mark if session.chosen().is_none() => {
@@ -92,6 +96,8 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
         (Purpose::Flash, Some(first)) => flash(session, region(*first, taken))?,
         (Purpose::TimingMarks, Some(first)) => timing_marks(session, region(*first, taken))?,
         (Purpose::Mark, _) => mark(session, &placing, taken)?,
+        (Purpose::SurveyPoint, _) => surveying::point(session, taken)?,
+        (Purpose::KnownLength, Some(first)) => surveying::length(session, *first, taken)?,
         _ => target(session, taken)?,
     };
     edit(session, ctx, &act, &edits)
@@ -122,19 +128,27 @@ fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
 fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec<Edit>)> {
     let (index, camera) = (session.view.camera, session.camera()?);
     let act = format!("board of {}", camera.id);
-    if camera.board.is_some() {
+    let frame = i64::from(session.frame());
+    if let Some(board) = &camera.board {
         let ends = [("from_px", from), ("to_px", to)];
-        let edits = ends.map(|(key, px)| set("camera", index, &format!("board.{key}"), place(px)));
-        return Some((act, edits.to_vec()));
+        let mut edits =
+            ends.map(|(key, px)| set("camera", index, &format!("board.{key}"), place(px))).to_vec();
+        if frame != i64::from(board.frame) {
+            edits.push(set("camera", index, "board.frame", frame));
+        }
+        return Some((act, edits));
     }
     let [length_m, uncertainty_m] = session.view.board_m;
-    let table = inline(vec![
+    let mut values = vec![
         ("from_px", place(from)),
         ("to_px", place(to)),
         ("length_m", length_m?.into()),
         ("uncertainty_m", uncertainty_m?.into()),
-    ]);
-    Some((act, vec![set("camera", index, "board", table)]))
+    ];
+    if frame != 0 {
+        values.push(("frame", frame.into()));
+    }
+    Some((act, vec![set("camera", index, "board", inline(values))]))
 }
 
 /// Left, top, width and height between two corners.
@@ -218,7 +232,7 @@ pub(super) fn new_target(session: &Session, it: &NewTarget<'_>, taken: &[String]
     let numbered = (1..).map(|n: u32| format!("{initial}{n}"));
     let id = it.id.map(str::to_owned).into_iter().chain(numbered).find(is_free)?;
     let start = inline(vec![("frame", i64::from(session.frame()).into()), ("px", place(it.centre))]);
-    let [offset_m, u_m] = session.view.offset_m;
+    let (offset_m, u_m) = session.view.offset_m;
     let mut values = vec![
         ("camera", camera.into()),
         ("id", id.as_str().into()),
@@ -227,7 +241,7 @@ pub(super) fn new_target(session: &Session, it: &NewTarget<'_>, taken: &[String]
         ("start", start),
         ("radius_px", thousandths(it.radius_px).into()),
     ];
-    if offset_m != 0.0 || u_m != 0.0 {
+    if let Some(offset_m) = offset_m {
         values.push(("plane_offset_m", offset_m.into()));
         values.push(("plane_offset_uncertainty_m", u_m.into()));
     }

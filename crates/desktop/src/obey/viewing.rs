@@ -71,7 +71,8 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
                 Some(PathBuf::from(path.trim())).filter(|path| !path.as_os_str().is_empty());
         }
         Command::LampHz(hz) => session.view.lamp_hz = Some(hz),
-        Command::Offset(offset_m) => session.view.offset_m = offset_m,
+        Command::Pending(pending) => session.view.pending = Some(pending),
+        Command::Offset(offset_m, u_m) => session.view.offset_m = (offset_m, u_m),
         Command::BoardLength(board_m) => session.view.board_m = board_m,
         Command::WholeTime => session.view.whole_time = true,
         Command::Curves(title) => {

@@ -1,6 +1,7 @@
 //! Camera lines of the dossier: footage, clock, reference board, lens.
 
 use super::clock::{FieldsEntry, SpeedEntry, SteadyEntry, ZeroEntry};
+use super::reference::{BoardEntry, InclinedEntry, LengthEntry, PlaneEntry, PoseEntry};
 use filmgauge_quantities::ViewPlane;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -38,9 +39,21 @@ pub struct CameraEntry {
     /// What each frame's own shift and turn are removed by, for scanned film or a shaking camera.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub steady: Option<SteadyEntry>,
-    /// Reference board. Needed to measure.
+    /// Reference board. Needed to measure, unless `plane` or `pose` stands in its place.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub board: Option<BoardEntry>,
+    /// Surveyed points of the plane of motion, in place of a board.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plane: Option<PlaneEntry>,
+    /// Surveyed points in space that give the camera's pose, in place of a board.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pose: Option<PoseEntry>,
+    /// Further known lengths.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub length: Vec<LengthEntry>,
+    /// Bodies whose path is inclined to the plane.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inclined: Vec<InclinedEntry>,
     /// Standard uncertainty that coding with loss adds to every mark, px. When left out: 0 for footage stored
     /// without loss, 0.04 otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -56,33 +69,4 @@ pub struct CameraEntry {
 enum ViewWord {
     Side,
     Overhead,
-}
-
-/// The reference board, read in the stored picture. It lies along the path; `from` to `to` points
-/// towards the struck vehicle.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct BoardEntry {
-    /// First end, px (x, y).
-    pub from_px: [f64; 2],
-    /// Second end, px (x, y).
-    pub to_px: [f64; 2],
-    /// Known length, m.
-    pub length_m: f64,
-    /// Standard uncertainty of the length, m.
-    pub uncertainty_m: f64,
-    /// Standard uncertainty of reading one end, px, in x and in y.
-    #[serde(default = "reading_u_px")]
-    pub uncertainty_px: f64,
-    /// Camera to the board's plane, m; needed as soon as a target has a plane offset.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub distance_m: Option<f64>,
-    /// Standard uncertainty of the distance, m.
-    #[serde(default)]
-    pub distance_uncertainty_m: f64,
-}
-
-/// Common practice, no source: a clear board end is read by eye to about a third of a pixel.
-fn reading_u_px() -> f64 {
-    0.3
 }

@@ -6,15 +6,20 @@ mod camera;
 mod channel;
 mod clock;
 mod instant;
+mod reference;
 mod target;
 
 pub use body::{BodyEntry, CgFrom, Role};
-pub use camera::{BoardEntry, CameraEntry};
+pub use camera::CameraEntry;
 pub use channel::{AxisEntry, ChannelEntry};
 pub use clock::{
     FieldsEntry, MarksEntry, MarksKind, PointEntry, SpeedEntry, SteadyEntry, SwitchEntry, TieEntry, ZeroEntry,
 };
 pub use instant::{EventEntry, GapEntry};
+pub use reference::{
+    BoardEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry, PoseEntry,
+    SpacePointEntry,
+};
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 
 use schemars::JsonSchema;

@@ -21,9 +21,10 @@ pub struct TargetEntry {
     pub start: StartEntry,
     /// Radius in the picture at the start, px.
     pub radius_px: f64,
-    /// Distance of the target's plane from the board's plane, towards the camera, m.
-    #[serde(default)]
-    pub plane_offset_m: f64,
+    /// Distance of the target's plane from the board's plane, towards the camera, m. Left out, it counts as unknown:
+    /// 0 is then used, with a doubt of half a vehicle's width.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plane_offset_m: Option<f64>,
     /// Standard uncertainty of the plane offset, m. One survey places the whole body: the doubt is shared
     /// by all targets of a body in a camera; the largest figure given counts.
     #[serde(default)]

@@ -1,16 +1,17 @@
-//! Plans cameras: clock, board, lens, targets.
+//! Plans cameras: clock, scale, lens, targets.
 
 use super::clocks::{self, SpeedPlan, SteadyPlan, ZeroPlan};
+use super::reference::{ReferencePlan, plan_reference};
 use super::targets::{TargetPlan, plan_targets};
 use super::{id, instants, within};
-use crate::document::{BoardEntry, CameraEntry, SpeedEntry, ZeroEntry};
+use crate::document::{CameraEntry, SpeedEntry, ZeroEntry};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
 use crate::missing::camera_lacks;
 use filmgauge_footage::FieldOrder;
-use filmgauge_geometry::{Board, LensFile};
-use filmgauge_quantities::{CameraId, Length, PixelPoint, Uncertain, ViewPlane};
+use filmgauge_geometry::LensFile;
+use filmgauge_quantities::{CameraId, ViewPlane};
 use filmgauge_timing::RollingShutter;
 
 /// One camera.
@@ -38,8 +39,8 @@ pub struct CameraPlan {
     pub steady: Option<SteadyPlan>,
     /// Doubt that coding with loss adds to a mark, px, where stated.
     pub compression_u_px: Option<f64>,
-    /// Reference board.
-    pub board: Board,
+    /// What its metres rest on.
+    pub scale: ReferencePlan,
     /// Lens, where a file is given.
     pub lens: Option<LensFile>,
     /// Lens file as written in the dossier.
@@ -99,7 +100,7 @@ fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<C
             .map(|steady| clocks::plan_steady(dossier, index, steady))
             .transpose()?,
         compression_u_px: entry.compression_u_px,
-        board: plan_board(dossier, index, need.board)?,
+        scale: need.scale,
         lens: entry.lens.as_deref().map(|file| read_lens(dossier, index, file)).transpose()?,
         lens_file: entry.lens.clone(),
         targets: Vec::new(),
@@ -112,52 +113,20 @@ struct Needed<'a> {
     speed: &'a SpeedEntry,
     exposure_s: f64,
     zero: &'a ZeroEntry,
-    board: &'a BoardEntry,
+    scale: ReferencePlan,
 }
 
 fn needed<'a>(dossier: &Dossier, index: usize, entry: &'a CameraEntry) -> Result<Needed<'a>, DossierError> {
-    if let (Some(speed), Some(exposure_s), Some(zero), Some(board)) =
-        (&entry.speed, entry.exposure_s, &entry.zero, &entry.board)
+    let scale = plan_reference(dossier, index, entry)?;
+    if let (Some(speed), Some(exposure_s), Some(zero), Some(scale)) =
+        (&entry.speed, entry.exposure_s, &entry.zero, scale)
     {
-        return Ok(Needed { speed, exposure_s, zero, board });
+        return Ok(Needed { speed, exposure_s, zero, scale });
     }
     let lack = camera_lacks(entry).into_iter().next();
     let (what, remedy) =
         lack.map_or_else(Default::default, |lack| (lack.what(entry), lack.remedy.to_owned()));
     Err(dossier.fault(&[Key("camera"), Item(index)], what, remedy))
-}
-
-fn plan_board(dossier: &Dossier, index: usize, entry: &BoardEntry) -> Result<Board, DossierError> {
-    let at = |key| [Key("camera"), Item(index), Key("board"), Key(key)];
-    for (key, ends) in [("from_px", entry.from_px), ("to_px", entry.to_px)] {
-        for value in ends {
-            within(dossier, &at(key), value, -1e5, 1e5)?;
-        }
-    }
-    within(dossier, &at("length_m"), entry.length_m, 0.001, 1000.0)?;
-    within(dossier, &at("uncertainty_m"), entry.uncertainty_m, 0.0, entry.length_m)?;
-    within(dossier, &at("uncertainty_px"), entry.uncertainty_px, 0.0, 100.0)?;
-    let distance = match entry.distance_m {
-        None => None,
-        Some(distance_m) => {
-            within(dossier, &at("distance_m"), distance_m, 0.01, 1e5)?;
-            let u_m = within(
-                dossier,
-                &at("distance_uncertainty_m"),
-                entry.distance_uncertainty_m,
-                0.0,
-                distance_m,
-            )?;
-            Some(Uncertain::new(Length::from_m(distance_m), Length::from_m(u_m)))
-        }
-    };
-    Ok(Board {
-        from: PixelPoint::new(entry.from_px[0], entry.from_px[1]),
-        to: PixelPoint::new(entry.to_px[0], entry.to_px[1]),
-        length: Uncertain::new(Length::from_m(entry.length_m), Length::from_m(entry.uncertainty_m)),
-        reading_u_px: entry.uncertainty_px,
-        distance,
-    })
 }
 
 fn read_lens(dossier: &Dossier, index: usize, file: &str) -> Result<LensFile, DossierError> {

@@ -5,6 +5,7 @@ mod cameras;
 mod channels;
 mod clocks;
 mod instants;
+mod reference;
 mod targets;
 
 pub use bodies::{BodyPlan, CrushPlan};
@@ -12,7 +13,9 @@ pub use cameras::CameraPlan;
 pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use instants::GapPlan;
+pub use reference::ReferencePlan;
 pub use targets::TargetPlan;
+pub(crate) use targets::UNKNOWN_OFFSET_U_M;
 
 use crate::error::DossierError;
 use crate::lines::Step;

@@ -2,6 +2,7 @@
 
 mod budget;
 mod build;
+mod calibration;
 mod channels;
 mod clock;
 mod drawings;
@@ -17,6 +18,7 @@ mod looks;
 mod motion_rows;
 mod panels;
 mod provenance;
+mod scale;
 mod sensor_findings;
 mod shutter;
 mod starts;
@@ -35,12 +37,12 @@ use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use crate::watch::{Progress, Watch};
 use budget::Budgeted;
+use calibration::calibration;
 use channels::Record;
 use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
-use filmgauge_geometry::{Calibration, Reference};
-use filmgauge_quantities::{BodyId, Length, PixelPoint, Seconds, Uncertain, ViewPlane};
+use filmgauge_quantities::{Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{FrameTableText, Notice, Results, StripPicture};
 use steadying::Steadied;
 
@@ -138,18 +140,18 @@ fn camera_inputs<'a>(
 ) -> (Vec<Inputs<'a>>, Vec<ClockTroubles>) {
     let of_camera = |((camera, film), steadied): ((&'a CameraPlan, &'a Film), &'a Option<_>)| {
         let (clock, troubles) = clock::clock(camera, film, &options.findings);
+        let steadied: Option<&Steadied> =
+            steadied.as_ref().and_then(|it: &Result<Steadied, String>| it.as_ref().ok());
         let inputs = Inputs {
             plan,
             camera,
             film,
             options,
             contact_by: dossier.document.test.contact,
-            calibration: calibration(camera, film),
+            calibration: calibration(camera, film, steadied),
             clock,
             shutter: camera.shutter,
-            steadied: steadied
-                .as_ref()
-                .and_then(|steadied: &Result<Steadied, String>| steadied.as_ref().ok()),
+            steadied,
             contact_shift_s: 0.0,
             kept: None,
         };
@@ -169,32 +171,6 @@ fn camera_inputs<'a>(
 
 fn stop_if_asked(watch: &dyn Watch) -> Result<(), DossierError> {
     if watch.stop_asked() { Err(DossierError::Stopped) } else { Ok(()) }
-}
-
-/// Board, lens and, for each body, the doubt about its plane offset. The offsets themselves stay with the targets.
-fn calibration(camera: &CameraPlan, film: &Film) -> Calibration {
-    let mut offsets: Vec<(BodyId, Uncertain<Length>)> = Vec::new();
-    for target in &camera.targets {
-        let u_m = target.offset.u.as_m();
-        match offsets.iter_mut().find(|(body, _)| *body == target.body) {
-            Some((_, offset)) => offset.u = Length::from_m(offset.u.as_m().max(u_m)),
-            None => {
-                offsets.push((target.body.clone(), Uncertain::new(Length::from_m(0.0), Length::from_m(u_m))));
-            }
-        }
-    }
-    #[expect(clippy::cast_precision_loss, reason = "picture sizes are far below 2^53")]
-    let image_centre =
-        PixelPoint::new((film.info.width as f64 - 1.0) / 2.0, (film.info.height as f64 - 1.0) / 2.0);
-    Calibration {
-        view: camera.view,
-        reference: Reference::Board(camera.board),
-        lengths: Vec::new(),
-        lens: camera.lens,
-        image_centre,
-        offsets,
-        inclinations: Vec::new(),
-    }
 }
 
 /// Occupant figures from the striking body's own accelerometer, where there is one.

@@ -42,7 +42,6 @@ pub(crate) fn test(dossier: &Dossier) -> TestSummary {
 
 pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
     let (plan, film, motion) = (camera.inputs.camera, camera.inputs.film, &camera.motion);
-    let board = &plan.board;
     let line = |label: &str, text: String| (label.to_owned(), text);
     let mut lines = vec![
         line("Footage", plan.footage.clone()),
@@ -59,24 +58,8 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
             "Time zero",
             format!("{}, ± {:.3} ms", motion.clock.zero_method, 1.96e3 * motion.clock.zero_u_s),
         ),
-        line(
-            "Reference board",
-            format!(
-                "{:.4} m ± {:.4} m, read to ± {:.2} px",
-                board.length.value.as_m(),
-                1.96 * board.length.u.as_m(),
-                1.96 * board.reading_u_px
-            ),
-        ),
-        line(
-            "Scale in the board's plane",
-            format!(
-                "{:.4} mm/px ± {:.3} %",
-                motion.map.metres_per_px() * 1e3,
-                196.0 * motion.map.scale_relative_u()
-            ),
-        ),
     ];
+    lines.extend(super::scale::lines(camera));
     if let Some(steadied) = camera.inputs.steadied {
         let told = steadied.steps.iter().flatten().count();
         let (reference, all) = (steadied.reference, steadied.steps.len());
@@ -94,10 +77,6 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
             "Fields",
             "each field is a frame of its own; rows count in the stored picture".into(),
         ));
-    }
-    if let Some(distance) = board.distance {
-        let text = format!("{:.3} m ± {:.3} m", distance.value.as_m(), 1.96 * distance.u.as_m());
-        lines.push(line("Camera to board", text));
     }
     let coding_px = super::film::compression_u_px(plan, &film.info);
     lines.push(line(
@@ -244,6 +223,7 @@ pub(crate) fn camera_notices(camera: &Budgeted<'_>, clock: &ClockTroubles) -> Ve
             remedy: remedy.into(),
         });
     }
+    notices.extend(super::scale::notices(camera));
     notices.extend(ground_notice(camera, &place));
     notices
 }
