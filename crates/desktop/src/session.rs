@@ -81,6 +81,8 @@ pub(crate) struct Placing {
     pub(crate) purpose: Purpose,
     /// Points that are settled.
     pub(crate) settled: Vec<[f64; 2]>,
+    /// Standard uncertainty of each of them, px; `None` for one that was taken as pointed.
+    pub(crate) settled_u_px: Vec<Option<f64>>,
     /// The point in hand, px.
     pub(crate) point: Option<[f64; 2]>,
     /// What is fitted under it, or why nothing is.
@@ -94,7 +96,13 @@ impl Placing {
     pub(crate) fn new(purpose: Purpose) -> Self {
         // A board's end need not be a target: what is fitted there is taken on request only.
         let as_pointed = matches!(purpose, Purpose::Board | Purpose::KnownLength);
-        Self { purpose, settled: Vec::new(), point: None, fitted: None, as_pointed }
+        Self { purpose, settled: Vec::new(), settled_u_px: Vec::new(), point: None, fitted: None, as_pointed }
+    }
+
+    /// Standard uncertainty of the point that would be taken now, px; `None` where it is taken as pointed.
+    pub(crate) fn taken_u_px(&self) -> Option<f64> {
+        let fitted = self.fitted.as_ref()?.as_ref().ok().filter(|_| !self.as_pointed)?;
+        Some(fitted.cov.xx.max(fitted.cov.yy).sqrt())
     }
 
     /// The point that would be taken now.

@@ -23,6 +23,10 @@ fn begin(ui: &mut Ui, remembered: &Remembered, commands: &mut Commands) {
     );
     ui.add_space(12.0);
     ui.label("Drop the films of a test here to begin a dossier, or a dossier's folder to open it.");
+    // What is typed first is a path.
+    if ui.memory(|memory| memory.focused().is_none()) {
+        fields::focus_next(ui);
+    }
     if let Some(path) = fields::text(ui, "Path of a film or of a dossier", "") {
         commands.push(Command::Dropped(vec![PathBuf::from(path.trim())]));
     }

@@ -57,19 +57,29 @@ pub enum Suspicion {
     },
 }
 
+/// A residual in words; as some lists stand no view puts all points before the camera.
+struct Residual(f64);
+
+impl fmt::Display for Residual {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.0.is_finite() { write!(f, "{:.2}", self.0) } else { f.write_str("no fit at all") }
+    }
+}
+
 impl fmt::Display for Suspicion {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Swapped { first, second, before_px, after_px } => write!(
                 f,
-                "{first} and {second} look swapped: exchanging them brings the residual from {before_px:.2} to \
-                 {after_px:.2} px"
+                "{first} and {second} look swapped: exchanging them brings the residual from {} to {after_px:.2} px",
+                Residual(*before_px)
             ),
             Self::Point { id, before_px, after_px, away_px, expected } => {
                 write!(
                     f,
-                    "{id} does not fit the others: leaving it out brings the residual from {before_px:.2} to \
-                     {after_px:.2} px, and its mark then lies {away_px:.1} px off"
+                    "{id} does not fit the others: leaving it out brings the residual from {} to {after_px:.2} px, and its \
+                     mark then lies {away_px:.1} px off",
+                    Residual(*before_px)
                 )?;
                 if expected.is_empty() { Ok(()) } else { write!(f, "; {expected}") }
             }

@@ -32,10 +32,17 @@ fn state(session: &Session, body: &BodyEntry) -> State {
     let mass = body.mass_kg.map_or_else(String::new, |mass| format!(", {mass} kg"));
     let role = ROLES.iter().find(|(role, _)| Some(*role) == body.role);
     let role = role.map_or_else(String::new, |(_, word)| format!(", {word}"));
+    // Another point of a pitching body has another speed: whoever reads the figures must know which one they are of.
+    let is_still = body.role == Some(Role::Ground);
+    let point = if body.cg_from.is_some() || is_still {
+        ""
+    } else {
+        "; told by the mean of its targets, no c.g. given"
+    };
     match n {
         0 => State::Empty("has no target yet".into()),
-        1 => State::Done(format!("1 target{mass}{role}")),
-        n => State::Done(format!("{n} targets{mass}{role}")),
+        1 => State::Done(format!("1 target{mass}{role}{point}")),
+        n => State::Done(format!("{n} targets{mass}{role}{point}")),
     }
 }
 

@@ -86,13 +86,14 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
     let placing = session.view.placing.as_mut()?;
     let taken = placing.taken()?;
     if placing.settled.len() + 1 < placing.purpose.n_points() {
+        placing.settled_u_px.push(placing.taken_u_px());
         placing.settled.push(taken);
         (placing.point, placing.fitted) = (None, None);
         return Some("Now the other one.".to_owned());
     }
     let placing = session.view.placing.take()?;
     let (act, edits) = match (placing.purpose, placing.settled.first()) {
-        (Purpose::Board, Some(first)) => board(session, *first, taken)?,
+        (Purpose::Board, Some(first)) => board(session, &placing, *first, taken)?,
         (Purpose::Flash, Some(first)) => flash(session, region(*first, taken))?,
         (Purpose::TimingMarks, Some(first)) => timing_marks(session, region(*first, taken))?,
         (Purpose::Mark, _) => mark(session, &placing, taken)?,
@@ -125,7 +126,16 @@ fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
     })
 }
 
-fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+/// Least standard uncertainty of an end that was fitted, px: what is painted there need not be the board's very end.
+const LEAST_END_U_PX: f64 = 0.02;
+
+/// The doubt of both ends where both were fitted, rounded up to hundredths, px.
+fn ends_u_px(placing: &Placing) -> Option<f64> {
+    let worst = placing.taken_u_px()?.max((*placing.settled_u_px.first()?)?);
+    Some(((100.0 * worst).ceil() / 100.0).max(LEAST_END_U_PX))
+}
+
+fn board(session: &Session, placing: &Placing, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec<Edit>)> {
     let (index, camera) = (session.view.camera, session.camera()?);
     let act = format!("board of {}", camera.id);
     let frame = i64::from(session.frame());
@@ -133,6 +143,9 @@ fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec
         let ends = [("from_px", from), ("to_px", to)];
         let mut edits =
             ends.map(|(key, px)| set("camera", index, &format!("board.{key}"), place(px))).to_vec();
+        if let Some(u_px) = ends_u_px(placing) {
+            edits.push(set("camera", index, "board.uncertainty_px", u_px));
+        }
         if frame != i64::from(board.frame) {
             edits.push(set("camera", index, "board.frame", frame));
         }
@@ -145,6 +158,9 @@ fn board(session: &Session, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec
         ("length_m", length_m?.into()),
         ("uncertainty_m", uncertainty_m?.into()),
     ];
+    if let Some(u_px) = ends_u_px(placing) {
+        values.push(("uncertainty_px", u_px.into()));
+    }
     if frame != 0 {
         values.push(("frame", frame.into()));
     }

@@ -209,7 +209,7 @@ fn is_kept(hands: &Hands, (target, n): &(String, usize)) {
     let drawing = &results.drawings[0];
     assert!(drawing.grid.as_ref().is_some_and(|grid| grid.lines.len() > 6));
     let labels: Vec<&str> = drawing.paths.iter().map(|path| path.label.as_str()).collect();
-    assert_eq!(labels, ["mean of its targets of car", "mean of its targets of truck", "loose occupant"]);
+    assert_eq!(labels, ["car, mean of its targets", "truck, mean of its targets", "loose occupant"]);
     let occupant = &drawing.paths[2].places;
     assert!(occupant.iter().flatten().count() > 50, "from contact to its impact");
     assert!(hands.shows("Off its body to the right of"), "{:?}", hands.names("Off its body"));

@@ -27,7 +27,7 @@ fn body_path(camera: &Budgeted<'_>, body: &BodyState) -> FilmPath {
         on_film(camera, body, point, frame)
     };
     FilmPath {
-        label: format!("{} of {}", body.point, body.id),
+        label: format!("{}, {}", body.id, body.point),
         kind: PathKind::BodyPoint,
         places: (0..motion.times_s.len()).map(place).collect(),
     }
