@@ -63,3 +63,51 @@ fn a_lamp_is_placed_only_with_its_frequency() {
     let speed = hands.harness.state().document().unwrap().camera[0].speed.clone().unwrap();
     assert_eq!(speed.marks.map(|marks| marks.frequency_hz), Some(120.0));
 }
+
+#[test]
+fn surveyed_points_take_the_place_of_a_board_and_lengths_check_them() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    hands.open(&dossier);
+    hands.line("Surveyed points, side");
+    hands.press("Take the board out");
+    assert!(hands.shows("Board, side: empty"), "{:?}", hands.names("Board, side"));
+    hands.enter("Points of the plane: standard uncertainty of the survey, m", "0.001");
+    // Both ends of the sample's board, 2 m apart, and two targets on the ground, as if they stood in its plane.
+    let points = [
+        ("A 0 2.2", [155.7, 79.7]),
+        ("B 2 2.2", [404.0, 78.1]),
+        ("C 0 0.1", [113.0, 406.0]),
+        ("D 5 0.1", [757.0, 406.0]),
+    ];
+    let label = "New point: name, along the path and up, m";
+    for (text, px) in points {
+        hands.enter(label, text);
+        let at = hands.at(SIZE, px);
+        hands.press_at(at);
+        hands.press("Accept");
+    }
+    assert!(hands.shows("Surveyed points, side: done, 4 points of the plane"), "{}", hands.said());
+    hands.enter(label, "E 1");
+    assert!(hands.said().starts_with("Write a name and 2 numbers"), "{}", hands.said());
+    let plane = hands.harness.state().document().unwrap().camera[0].plane.clone().unwrap();
+    let first = &plane.points[0];
+    assert_eq!((first.name.as_str(), first.m), ("A", [0.0, 2.2]));
+    // The board's end is painted: the point is fitted to it.
+    assert!((first.px[0] - 155.71).abs() < 0.3 && (first.px[1] - 79.74).abs() < 0.3, "{first:?}");
+    hands.press("Take D out");
+    assert!(hands.shows("Surveyed points, side: empty, 3 points of the plane; show at least 4"));
+
+    hands.line("Known lengths, side");
+    hands.enter("New length: name, length and its standard uncertainty, m", "beam 2 0.001");
+    for px in [[155.7, 79.7], [404.0, 78.1]] {
+        let at = hands.at(SIZE, px);
+        hands.press_at(at);
+        hands.press("Accept");
+    }
+    let camera = &hands.harness.state().document().unwrap().camera[0];
+    assert_eq!((camera.length[0].name.as_str(), camera.length[0].length_m), ("beam", 2.0));
+    hands.act("undo everything");
+    let camera = &hands.harness.state().document().unwrap().camera[0];
+    assert!(camera.board.is_some() && camera.plane.is_none() && camera.length.is_empty());
+}
