@@ -56,7 +56,7 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
             commands.push(Command::Place(Purpose::KnownLength));
         }
         None => {
-            commands.push(Command::Say("Write a name and two numbers, such as \"kerb 1.5 0.002\".".into()))
+            commands.push(Command::Say("Write a name and two numbers, such as \"kerb 1.5 0.002\".".into()));
         }
     }
 }

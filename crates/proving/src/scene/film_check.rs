@@ -31,7 +31,7 @@ pub(super) fn film(scene: &Scene, camera: &CameraSetup) -> Result<(), ProvingErr
         ] {
             not_negative(&at(key), value)?;
             if value > most {
-                return Err(ProvingError::scene(at(key), &format!("must be at most {most}")));
+                return Err(ProvingError::scene(at(key), format!("must be at most {most}")));
             }
         }
     }
