@@ -12,14 +12,20 @@ fn terms(fit: &LensFit) -> [f64; 9] {
     [lens.fx_px, lens.fy_px, lens.cx_px, lens.cy_px, lens.k1, lens.k2, lens.k3, lens.p1, lens.p2]
 }
 
+/// The last part of a picture's path: all of them mostly lie in one folder.
+fn file_name(path: &str) -> &str {
+    std::path::Path::new(path).file_name().and_then(std::ffi::OsStr::to_str).unwrap_or(path)
+}
+
 pub(super) fn print(fit: &LensFit, unused: &[Unused], out: &mut dyn Write) -> std::io::Result<()> {
-    writeln!(out, "{:<28} {:>8} {:>8} {:>11}  used", "view", "RMS px", "tilt °", "distance m")?;
+    let width = fit.views.iter().map(|view| file_name(&view.name).chars().count()).max().unwrap_or(0).max(14);
+    writeln!(out, "{:<width$} {:>8} {:>8} {:>11}  used", "view", "RMS px", "tilt °", "distance m")?;
     for view in &fit.views {
         let [x, y, z] = view.pose.at_m;
         writeln!(
             out,
-            "{:<28} {:>8.3} {:>8.1} {:>11.3}  {}",
-            view.name,
+            "{:<width$} {:>8.3} {:>8.1} {:>11.3}  {}",
+            file_name(&view.name),
             view.rms_px,
             view.pose.tilt_rad().to_degrees(),
             (x * x + y * y + z * z).sqrt(),

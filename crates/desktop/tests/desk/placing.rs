@@ -107,7 +107,16 @@ fn surveyed_points_take_the_place_of_a_board_and_lengths_check_them() {
     }
     let camera = &hands.harness.state().document().unwrap().camera[0];
     assert_eq!((camera.length[0].name.as_str(), camera.length[0].length_m), ("beam", 2.0));
+    hands.line("Camera, side");
+    hands.choose("The film is", "by the targets on the ground");
+    hands.enter("Path of car nears the camera by, degrees", "10");
+    hands.enter("Standard uncertainty of that of car, degrees", "0.2");
+    let camera = &hands.harness.state().document().unwrap().camera[0];
+    assert!(camera.steady.is_some(), "{}", hands.said());
+    let inclined = &camera.inclined[0];
+    assert_eq!((inclined.body.as_str(), inclined.deg, inclined.uncertainty_deg), ("car", 10.0, 0.2));
     hands.act("undo everything");
     let camera = &hands.harness.state().document().unwrap().camera[0];
+    assert!(camera.inclined.is_empty() && camera.steady.is_none());
     assert!(camera.board.is_some() && camera.plane.is_none() && camera.length.is_empty());
 }
