@@ -194,9 +194,8 @@ pub(crate) fn stored_by_point_and_pose(
 /// Partial derivatives of the stored pixel by the lens terms, in the order of [`crate::LENS_TERMS`], for a fixed direction.
 pub(crate) fn stored_by_lens(lens: &Lens, x: f64, y: f64) -> SMatrix<f64, 2, 9> {
     let r2 = x * x + y * y;
-    let stored = lens.distort(PixelPoint::new(lens.fx_px * x + lens.cx_px, lens.fy_px * y + lens.cy_px));
     let (fx, fy) = (lens.fx_px, lens.fy_px);
-    let bent = [(stored.x - lens.cx_px) / fx, (stored.y - lens.cy_px) / fy];
+    let bent = lens.bent(x, y);
     let radial = |f: f64, value: f64| [f * value * r2, f * value * r2 * r2, f * value * r2 * r2 * r2];
     let ([kx1, kx2, kx3], [ky1, ky2, ky3]) = (radial(fx, x), radial(fy, y));
     let (px1, px2) = (fx * 2.0 * x * y, fx * (r2 + 2.0 * x * x));

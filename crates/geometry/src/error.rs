@@ -77,14 +77,6 @@ pub enum GeometryError {
         /// What it must be.
         rule: &'static str,
     },
-    /// The camera's own motion cannot be found from fixed targets.
-    #[error(
-        "the camera's motion cannot be found: {why}; mark at least two fixed targets that stand well apart"
-    )]
-    FixedTargets {
-        /// What is missing.
-        why: String,
-    },
     /// The reference cannot give a plane as asked.
     #[error("the reference gives no plane: {why}")]
     Reference {

@@ -1,7 +1,7 @@
 //! Lens distortion after Brown and Conrady in OpenCV's convention: ideal pixels to stored pixels and back.
 
 use crate::GeometryError;
-use filmgauge_quantities::PixelPoint;
+use filmgauge_quantities::{PixelCov, PixelPoint};
 use serde::{Deserialize, Serialize};
 
 /// Newton steps allowed; from the stored point a usable lens needs fewer than ten.
@@ -87,6 +87,25 @@ impl Lens {
             .ok_or(GeometryError::OutsideLensField { x_px: stored.x, y_px: stored.y })
     }
 
+    /// A stored mark with its covariance as an ideal one.
+    ///
+    /// # Errors
+    /// As [`Lens::undistort`].
+    pub fn undistort_mark(
+        &self,
+        stored: PixelPoint,
+        cov: &PixelCov,
+    ) -> Result<(PixelPoint, PixelCov), GeometryError> {
+        let ideal = self.undistort(stored)?;
+        Ok((ideal, cov.carried(self.undistort_jacobian(stored)?)))
+    }
+
+    /// An ideal mark with its covariance as a stored one; meaningful where [`Lens::distort`] is.
+    #[must_use]
+    pub fn distort_mark(&self, ideal: PixelPoint, cov: &PixelCov) -> (PixelPoint, PixelCov) {
+        (self.distort(ideal), cov.carried(self.distort_jacobian(ideal)))
+    }
+
     /// Whether the model can be inverted at an ideal pixel: from the principal point out to it, the stored
     /// radius grows with the ideal radius and the map keeps its orientation.
     #[must_use]
@@ -100,8 +119,13 @@ impl Lens {
     /// Partial derivatives of the stored pixel by the ideal pixel.
     pub(crate) fn distort_jacobian(&self, ideal: PixelPoint) -> [[f64; 2]; 2] {
         let (x, y) = self.normalised(ideal);
-        let [[xx, xy], [yx, yy]] = self.bent_by_ray(x, y);
-        [[xx, xy * self.fx_px / self.fy_px], [yx * self.fy_px / self.fx_px, yy]]
+        let r2 = x * x + y * y;
+        let radial = 1.0 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3));
+        let slope = 2.0 * (self.k1 + r2 * (2.0 * self.k2 + 3.0 * r2 * self.k3));
+        let cross = slope * x * y + 2.0 * self.p1 * x + 2.0 * self.p2 * y;
+        let xx = radial + slope * x * x + 2.0 * self.p1 * y + 6.0 * self.p2 * x;
+        let yy = radial + slope * y * y + 6.0 * self.p1 * y + 2.0 * self.p2 * x;
+        [[xx, cross * self.fx_px / self.fy_px], [cross * self.fy_px / self.fx_px, yy]]
     }
 
     /// Where the ray (x, y, 1) is stored, in focal lengths from the principal point.
@@ -111,17 +135,6 @@ impl Lens {
         let xd = x * radial + 2.0 * self.p1 * x * y + self.p2 * (r2 + 2.0 * x * x);
         let yd = y * radial + self.p1 * (r2 + 2.0 * y * y) + 2.0 * self.p2 * x * y;
         [xd, yd]
-    }
-
-    /// Partial derivatives of [`Lens::bent`] by x and y.
-    pub(crate) fn bent_by_ray(&self, x: f64, y: f64) -> [[f64; 2]; 2] {
-        let r2 = x * x + y * y;
-        let radial = 1.0 + r2 * (self.k1 + r2 * (self.k2 + r2 * self.k3));
-        let slope = 2.0 * (self.k1 + r2 * (2.0 * self.k2 + 3.0 * r2 * self.k3));
-        let cross = slope * x * y + 2.0 * self.p1 * x + 2.0 * self.p2 * y;
-        let xx = radial + slope * x * x + 2.0 * self.p1 * y + 6.0 * self.p2 * x;
-        let yy = radial + slope * y * y + 6.0 * self.p1 * y + 2.0 * self.p2 * x;
-        [[xx, cross], [cross, yy]]
     }
 
     pub(crate) fn normalised(&self, ideal: PixelPoint) -> (f64, f64) {

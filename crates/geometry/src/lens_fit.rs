@@ -5,7 +5,6 @@ mod bundle;
 mod choose;
 mod failure;
 mod field;
-mod homography;
 mod options;
 mod outcome;
 mod pose;

@@ -11,7 +11,6 @@
 mod board;
 mod calibration;
 mod camera;
-mod camera_motion;
 mod camera_pose;
 mod chi2;
 mod control;
@@ -35,7 +34,6 @@ mod suspect;
 pub use board::{Board, BoardDoubt};
 pub use calibration::{Calibration, DoubtSource};
 pub use camera::{CameraPose, Crossing, PosedCamera, Ray, SpacePlane};
-pub use camera_motion::{CameraMotion, camera_motion};
 pub use camera_pose::{PoseAlternative, PoseFailure, PoseFit, PoseOptions, camera_pose};
 pub use control::{ControlFault, ControlResidual, PlaneControl, SpaceControl};
 pub use error::GeometryError;
@@ -64,7 +62,7 @@ pub use space::{
 };
 pub use steady::{
     FixedMark, SteadyEvidence, SteadyFailure, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
-    exposure_gains, image_from_steady, steady_evidence, steady_from_image, steady_model, steady_step,
-    steady_table,
+    exposure_gains, ideal_mark, image_from_steady, steady_evidence, steady_from_image, steady_from_stored,
+    steady_model, steady_step, steady_table, stored_from_steady,
 };
 pub use suspect::Suspicion;

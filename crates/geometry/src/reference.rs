@@ -4,8 +4,8 @@ use crate::camera_pose::{PoseFailure, PoseFit, PoseOptions, camera_pose};
 use crate::homography::{Homography, HomographyOptions, homography, image_of};
 use crate::plane::{Eye, Slanted};
 use crate::{Board, CameraPose, DoubtSource, GeometryError, Lens, PlaneControl, PosedCamera, SpaceControl};
-use filmgauge_quantities::{Length, PixelCov, PixelPoint, SpaceCov, SpacePoint, Uncertain};
-use nalgebra::{Matrix2, SMatrix};
+use filmgauge_quantities::{Length, PixelPoint, SpaceCov, SpacePoint, Uncertain};
+use nalgebra::SMatrix;
 
 /// What a plane of motion rests on.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,15 +77,8 @@ impl PlanePoints {
     fn ideal(&self, lens: Option<&Lens>) -> Result<Vec<PlaneControl>, GeometryError> {
         let Some(lens) = lens else { return Ok(self.controls.clone()) };
         let of = |control: &PlaneControl| {
-            let bend = lens.undistort_jacobian(control.seen)?;
-            let bend = Matrix2::new(bend[0][0], bend[0][1], bend[1][0], bend[1][1]);
-            let cov = control.seen_cov;
-            let cov = bend * Matrix2::new(cov.xx, cov.xy, cov.xy, cov.yy) * bend.transpose();
-            Ok(PlaneControl {
-                seen: lens.undistort(control.seen)?,
-                seen_cov: PixelCov { xx: cov.m11, xy: cov.m12, yy: cov.m22 },
-                ..control.clone()
-            })
+            let (seen, seen_cov) = lens.undistort_mark(control.seen, &control.seen_cov)?;
+            Ok(PlaneControl { seen, seen_cov, ..control.clone() })
         };
         self.controls.iter().map(of).collect()
     }

@@ -8,10 +8,12 @@ mod choose;
 mod fit;
 mod shape;
 mod table;
+mod through;
 
 pub use choose::{SteadyEvidence, steady_evidence, steady_model};
 pub use shape::SteadyModel;
 pub use table::{SteadyRow, exposure_gains, steady_table};
+pub use through::{ideal_mark, steady_from_stored, stored_from_steady};
 
 use crate::GeometryError;
 use filmgauge_quantities::{PixelCov, PixelPoint};

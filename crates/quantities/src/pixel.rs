@@ -56,6 +56,15 @@ impl PixelCov {
         if product > 0.0 { self.xy / product } else { 0.0 }
     }
 
+    /// The covariance after a map with these slopes: `slopes[i][j]` of the i-th new coordinate by the j-th old one.
+    #[must_use]
+    pub fn carried(&self, [x, y]: [[f64; 2]; 2]) -> Self {
+        let product = |a: [f64; 2], b: [f64; 2]| {
+            a[0] * b[0] * self.xx + (a[0] * b[1] + a[1] * b[0]) * self.xy + a[1] * b[1] * self.yy
+        };
+        Self { xx: product(x, x), xy: product(x, y), yy: product(y, y) }
+    }
+
     /// Squared Mahalanobis length of the offset (dx, dy); `None` when the covariance is singular.
     /// For a normal error it follows χ² with 2 degrees of freedom: below 5.991 in 95 % of cases.
     #[must_use]
@@ -68,6 +77,13 @@ impl PixelCov {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_quarter_turn_exchanges_the_variances_and_turns_the_correlation() {
+        let cov = PixelCov { xx: 4.0, xy: 1.0, yy: 2.0 };
+        assert_eq!(cov.carried([[0.0, -1.0], [1.0, 0.0]]), PixelCov { xx: 2.0, xy: -1.0, yy: 4.0 });
+        assert_eq!(cov.carried([[3.0, 0.0], [0.0, 1.0]]), PixelCov { xx: 36.0, xy: 3.0, yy: 2.0 });
+    }
 
     #[test]
     fn mahalanobis_of_a_round_covariance_is_scaled_distance() {

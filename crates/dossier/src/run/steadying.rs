@@ -4,8 +4,8 @@ use super::film::Film;
 use crate::document::Role;
 use crate::plan::{CameraPlan, Plan, SteadyPlan};
 use filmgauge_geometry::{
-    FixedMark, Lens, SteadyEvidence, SteadyModel, SteadyOptions, SteadyRow, SteadyStep, steady_evidence,
-    steady_model, steady_table,
+    FixedMark, Lens, SteadyEvidence, SteadyModel, SteadyOptions, SteadyRow, SteadyStep, ideal_mark,
+    steady_evidence, steady_from_stored, steady_model, steady_table, stored_from_steady,
 };
 use filmgauge_quantities::{PixelCov, PixelPoint};
 use filmgauge_targets::Outcome;
@@ -35,35 +35,13 @@ impl Steadied {
         place: PixelPoint,
     ) -> Option<(PixelPoint, PixelCov)> {
         let step = self.steps.get(frame)?.as_ref()?;
-        let none = PixelCov { xx: 0.0, xy: 0.0, yy: 0.0 };
-        let Some(lens) = &self.lens else {
-            return filmgauge_geometry::steady_from_image(place, &none, step);
-        };
-        let ideal = lens.undistort(place).ok()?;
-        let (at, cov) = filmgauge_geometry::steady_from_image(ideal, &none, step)?;
-        let stored = lens.distort(at);
-        let [[a, b], [c, d]] = lens.undistort_jacobian(stored).ok()?;
-        let det = a * d - b * c;
-        let slopes = [[d / det, -b / det], [-c / det, a / det]];
-        Some((stored, carried(&cov, slopes)))
+        steady_from_stored(place, &PixelCov::default(), step, self.lens.as_ref())
     }
 
     /// Where a stored pixel of the reference frame lies in a frame.
     pub(crate) fn image_from_steady(&self, frame: usize, place: PixelPoint) -> Option<PixelPoint> {
-        let step = self.steps.get(frame)?.as_ref()?;
-        let Some(lens) = &self.lens else {
-            return Some(filmgauge_geometry::image_from_steady(place, step));
-        };
-        Some(lens.distort(filmgauge_geometry::image_from_steady(lens.undistort(place).ok()?, step)))
+        stored_from_steady(place, self.steps.get(frame)?.as_ref()?, self.lens.as_ref())
     }
-}
-
-/// A covariance carried by slopes.
-fn carried(cov: &PixelCov, [x, y]: [[f64; 2]; 2]) -> PixelCov {
-    let product = |a: [f64; 2], b: [f64; 2]| {
-        a[0] * b[0] * cov.xx + (a[0] * b[1] + a[1] * b[0]) * cov.xy + a[1] * b[1] * cov.yy
-    };
-    PixelCov { xx: product(x, x), xy: product(x, y), yy: product(y, y) }
 }
 
 /// The steps of a camera whose dossier asks for steadying; `Err` says why there are none.
@@ -84,7 +62,7 @@ pub(crate) fn steadied(plan: &Plan, camera: &CameraPlan, film: &Film) -> Option<
     }
 }
 
-fn against_reference(
+pub(super) fn against_reference(
     frames: &[Vec<Option<FixedMark>>],
     models: &[SteadyModel],
     lens: Option<Lens>,
@@ -128,10 +106,8 @@ fn ground_marks(
         .map(|(_, outcomes)| outcomes)
         .collect();
     let mark = |outcome: &Outcome| {
-        let mark = outcome.measured()?;
-        let Some(lens) = lens else { return Some(FixedMark { point: mark.centre, cov: mark.cov }) };
-        let point = lens.undistort(mark.centre).ok()?;
-        Some(FixedMark { point, cov: carried(&mark.cov, lens.undistort_jacobian(mark.centre).ok()?) })
+        let mark = outcome.measured().map(|mark| FixedMark { point: mark.centre, cov: mark.cov })?;
+        lens.map_or(Some(mark), |lens| ideal_mark(&mark, lens))
     };
     (0..film.n_frames).map(|frame| tracks.iter().map(|track| mark(&track[frame])).collect()).collect()
 }

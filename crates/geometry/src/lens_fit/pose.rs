@@ -1,6 +1,8 @@
 //! Pose of the grid before the camera, and the picture of one of its points with all derivatives.
 
 use crate::Lens;
+use crate::camera::{ideal_of, stored_by_lens, stored_by_place};
+use crate::rigid::cross;
 use filmgauge_quantities::PixelPoint;
 use nalgebra::{Rotation3, SMatrix, Vector3};
 
@@ -28,12 +30,8 @@ impl Pose {
 
 /// The stored pixel of a point of the grid; `None` behind the camera.
 pub(super) fn pictured(lens: &Lens, pose: &Pose, point: [f64; 2]) -> Option<PixelPoint> {
-    let p = pose.turn * Vector3::new(point[0], point[1], 0.0) + pose.at;
-    if p.z.is_nan() || p.z <= 0.0 {
-        return None;
-    }
-    let [x, y] = lens.bent(p.x / p.z, p.y / p.z);
-    Some(PixelPoint::new(lens.fx_px * x + lens.cx_px, lens.fy_px * y + lens.cy_px))
+    let place = pose.turn * Vector3::new(point[0], point[1], 0.0) + pose.at;
+    ideal_of(lens, &place).map(|ideal| lens.distort(ideal))
 }
 
 /// The picture of a point, and its derivatives by the lens terms (order of `LENS_TERMS`) and by the pose's step.
@@ -46,44 +44,13 @@ pub(super) struct Slopes {
 /// As [`pictured`], with derivatives.
 pub(super) fn slopes(lens: &Lens, pose: &Pose, point: [f64; 2]) -> Option<Slopes> {
     let turned = pose.turn * Vector3::new(point[0], point[1], 0.0);
-    let p = turned + pose.at;
-    if p.z.is_nan() || p.z <= 0.0 {
-        return None;
-    }
-    let (x, y) = (p.x / p.z, p.y / p.z);
-    let [xd, yd] = lens.bent(x, y);
-    let r2 = x * x + y * y;
-    let (fx, fy) = (lens.fx_px, lens.fy_px);
-    let radial = [r2, r2 * r2, r2 * r2 * r2];
-    let by_lens = SMatrix::<f64, 2, 9>::from_row_slice(&[
-        xd,
-        0.0,
-        1.0,
-        0.0,
-        fx * x * radial[0],
-        fx * x * radial[1],
-        fx * x * radial[2],
-        fx * 2.0 * x * y,
-        fx * (r2 + 2.0 * x * x),
-        0.0,
-        yd,
-        0.0,
-        1.0,
-        fy * y * radial[0],
-        fy * y * radial[1],
-        fy * y * radial[2],
-        fy * (r2 + 2.0 * y * y),
-        fy * 2.0 * x * y,
-    ]);
-    let bent = lens.bent_by_ray(x, y);
-    let by_ray =
-        SMatrix::<f64, 2, 2>::new(fx * bent[0][0], fx * bent[0][1], fy * bent[1][0], fy * bent[1][1]);
-    let by_place = by_ray * SMatrix::<f64, 2, 3>::new(1.0 / p.z, 0.0, -x / p.z, 0.0, 1.0 / p.z, -y / p.z);
-    let by_turn = by_place * -turned.cross_matrix();
+    let place = turned + pose.at;
+    let at = lens.distort(ideal_of(lens, &place)?);
+    let by_lens = stored_by_lens(lens, place.x / place.z, place.y / place.z);
+    let by_place = stored_by_place(lens, &place)?;
     let mut by_pose = SMatrix::<f64, 2, 6>::zeros();
-    by_pose.fixed_view_mut::<2, 3>(0, 0).copy_from(&by_turn);
-    by_pose.fixed_view_mut::<2, 3>(0, 3).copy_from(&by_place);
-    let at = PixelPoint::new(fx * xd + lens.cx_px, fy * yd + lens.cy_px);
+    by_pose.fixed_columns_mut::<3>(0).copy_from(&-(by_place * cross(&turned)));
+    by_pose.fixed_columns_mut::<3>(3).copy_from(&by_place);
     Some(Slopes { at, by_lens, by_pose })
 }
 

@@ -3,7 +3,8 @@
 
 use super::pose::Pose;
 use crate::Lens;
-use nalgebra::{DMatrix, Matrix3, Rotation3, SMatrix, SVector, SymmetricEigen, Vector3};
+use crate::rigid::nearest_rotation;
+use nalgebra::{DMatrix, Matrix3, SMatrix, SVector, SymmetricEigen, Vector3};
 
 /// Focal lengths that are tried where the views give none, in picture widths.
 const GUESSED_FOCALS: [f64; 4] = [1.0, 2.0, 4.0, 8.0];
@@ -97,9 +98,7 @@ pub(super) fn pose(map: &Matrix3<f64>, lens: &Lens) -> Option<Pose> {
         scale = -scale;
     }
     let (a, b) = (a * scale, b * scale);
-    let svd = Matrix3::from_columns(&[a, b, a.cross(&b)]).svd(true, true);
-    let turn = svd.u? * svd.v_t?;
+    let turn = nearest_rotation(&Matrix3::from_columns(&[a, b, a.cross(&b)]))?;
     let at: Vector3<f64> = t * scale;
-    let is_usable = turn.determinant() > 0.0 && at.iter().chain(turn.iter()).all(|value| value.is_finite());
-    is_usable.then(|| Pose { turn: Rotation3::from_matrix_unchecked(turn), at })
+    at.iter().all(|value| value.is_finite()).then_some(Pose { turn, at })
 }

@@ -3,12 +3,12 @@
 use super::bundle::{State, settle};
 use super::choose::{Chosen, chosen};
 use super::failure::LensFitFailure;
-use super::homography::homography;
 use super::options::{LensFitOptions, LensTerms};
 use super::outcome::{FittedView, GridPose, LensFit, OddView};
 use super::settled::Seen;
 use super::{FlatGrid, GridView, field, spread, start};
-use filmgauge_quantities::{COVERAGE_95, PixelPoint};
+use crate::layout::map::{Form, ViewMap};
+use filmgauge_quantities::{COVERAGE_95, PixelPoint, PlanePoint};
 use nalgebra::Matrix3;
 
 /// How far outside the picture a corner may lie, px: where one that is cut by the edge may be marked.
@@ -96,8 +96,10 @@ fn map_of(
     if let Some(corner) = view.corners.iter().position(|at| !inside(at.x, width) || !inside(at.y, height)) {
         return Err(LensFitFailure::OutsidePicture { view: view.name.clone(), corner, width, height });
     }
-    let picture: Vec<[f64; 2]> = view.corners.iter().map(|at| [at.x, at.y]).collect();
-    homography(plane, &picture).ok_or_else(|| LensFitFailure::NoGrid { view: view.name.clone() })
+    let on_grid = plane.iter().map(|[x_m, z_m]| PlanePoint::new(*x_m, *z_m));
+    let pairs: Vec<_> = on_grid.zip(view.corners.iter().copied()).collect();
+    let map = ViewMap::fitted(Form::Homography, &pairs);
+    map.map(|map| *map.matrix()).ok_or_else(|| LensFitFailure::NoGrid { view: view.name.clone() })
 }
 
 /// The likeliest state to begin from: of all starting lenses the one with the least loss after a bundle with k1 alone.

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::{Calibration, KnownLength, LengthRole, LensFile, PlaneMap, PlaneOf, inclined_path_factor};
-use filmgauge_quantities::{Angle, BodyId, PlaneCov, PlanePoint, ViewPlane};
+use filmgauge_quantities::{Angle, BodyId, PixelCov, PlaneCov, PlanePoint, ViewPlane};
 
 fn lens() -> Lens {
     Lens { k1: -0.12, k2: 0.03, p1: 1e-3, p2: -5e-4, fy_px: 1996.0, ..Lens::pinhole(2000.0, 960.0, 540.0) }

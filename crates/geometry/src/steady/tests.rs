@@ -243,3 +243,47 @@ fn too_few_marks_for_a_model_fall_back_to_a_simpler_one() {
     );
     assert!(!alone.unwrap().turn_told);
 }
+
+#[test]
+fn shift_and_roll_of_two_fixed_targets() {
+    // Computed: equal shifts subtract; (3, -2) and (3, 2) px at 1000 px spacing are a roll of 4/1000 rad, 0.2292°. What is
+    // taken out adds u² (1/n + r²/Σr²); each reading is a difference of two, so u² is 2 · 0.02².
+    let reference = [mark(100.0, 50.0), mark(1100.0, 50.0)];
+    let moved_by = |at: Option<FixedMark>, dx: f64, dy: f64| {
+        at.map(|at| FixedMark { point: at.point.moved(dx, dy), ..at })
+    };
+    let shifted = reference.map(|at| moved_by(at, 3.0, -2.0));
+    let step = steady_step(&reference, &shifted, &exact()).unwrap();
+    assert!(step.shift_and_turn()[2].abs() < 1e-12);
+    let (at, _) = steady_from_image(PixelPoint::new(503.0, 298.0), &PixelCov::default(), &step).unwrap();
+    assert!(at.distance(PixelPoint::new(500.0, 300.0)) < 1e-9);
+    let rolled = [moved_by(reference[0], 3.0, -2.0), moved_by(reference[1], 3.0, 2.0)];
+    let loose = SteadyOptions { significance: 1e-12, ..exact() };
+    let step = steady_step(&reference, &rolled, &loose).unwrap();
+    assert!((step.shift_and_turn()[2].to_degrees() - 0.2292).abs() < 5e-5);
+    let at_first = rolled[0].unwrap().point;
+    let (_, cov) = steady_from_image(at_first, &PixelCov::default(), &step).unwrap();
+    assert!((cov.yy - 0.0008).abs() < 1e-8, "{cov:?}");
+}
+
+#[test]
+fn a_swing_is_taken_out_of_stored_pixels_through_the_lens() {
+    let lens = crate::Lens { k1: -0.1, p1: 2e-4, ..lens() };
+    // What a lens without distortion would see, as this one stores it.
+    let stored = |at: Option<FixedMark>| at.map(|at| FixedMark { point: lens.distort(at.point), ..at });
+    let reference: Vec<_> = six().into_iter().map(stored).collect();
+    let now: Vec<_> = six().into_iter().map(|at| stored(seen(at, "swing", 1.0))).collect();
+    let ideal = |marks: &[Option<FixedMark>]| -> Vec<_> {
+        marks.iter().map(|at| ideal_mark(&at.unwrap(), &lens)).collect()
+    };
+    let options = SteadyOptions { model: SteadyModel::swing(&lens), ..exact() };
+    let step = steady_step(&ideal(&reference), &ideal(&now), &options).unwrap();
+    let (home, there) = (mark(1000.0, 250.0), seen(mark(1000.0, 250.0), "swing", 1.0));
+    let (home, there) = (stored(home).unwrap().point, stored(there).unwrap().point);
+    let (at, cov) = steady_from_stored(there, &PixelCov::round(0.02), &step, Some(&lens)).unwrap();
+    assert!(at.distance(home) < 1e-6 && cov.xx > 0.02 * 0.02, "{at:?} {home:?} {cov:?}");
+    assert!(stored_from_steady(home, &step, Some(&lens)).unwrap().distance(there) < 1e-6);
+    // Without the lens the same step would leave more than a tenth of a pixel.
+    let (plain, _) = steady_from_image(there, &PixelCov::round(0.02), &step).unwrap();
+    assert!(plain.distance(home) > 0.1, "{plain:?}");
+}
