@@ -74,15 +74,22 @@ pub(crate) struct Fitted {
     pub(crate) cov: PixelCov,
 }
 
+/// A point as it is taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Taken {
+    /// Where, px.
+    pub(crate) px: [f64; 2],
+    /// Standard uncertainty along its worse axis, px; `None` for one that was taken as pointed.
+    pub(crate) u_px: Option<f64>,
+}
+
 /// Something that is being placed.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Placing {
     /// What for.
     pub(crate) purpose: Purpose,
     /// Points that are settled.
-    pub(crate) settled: Vec<[f64; 2]>,
-    /// Standard uncertainty of each of them, px; `None` for one that was taken as pointed.
-    pub(crate) settled_u_px: Vec<Option<f64>>,
+    pub(crate) settled: Vec<Taken>,
     /// The point in hand, px.
     pub(crate) point: Option<[f64; 2]>,
     /// What is fitted under it, or why nothing is.
@@ -96,20 +103,17 @@ impl Placing {
     pub(crate) fn new(purpose: Purpose) -> Self {
         // A board's end need not be a target: what is fitted there is taken on request only.
         let as_pointed = matches!(purpose, Purpose::Board | Purpose::KnownLength);
-        Self { purpose, settled: Vec::new(), settled_u_px: Vec::new(), point: None, fitted: None, as_pointed }
-    }
-
-    /// Standard uncertainty of the point that would be taken now, px; `None` where it is taken as pointed.
-    pub(crate) fn taken_u_px(&self) -> Option<f64> {
-        let fitted = self.fitted.as_ref()?.as_ref().ok().filter(|_| !self.as_pointed)?;
-        Some(fitted.cov.xx.max(fitted.cov.yy).sqrt())
+        Self { purpose, settled: Vec::new(), point: None, fitted: None, as_pointed }
     }
 
     /// The point that would be taken now.
-    pub(crate) fn taken(&self) -> Option<[f64; 2]> {
+    pub(crate) fn taken(&self) -> Option<Taken> {
         match &self.fitted {
-            Some(Ok(fitted)) if !self.as_pointed => Some(fitted.centre),
-            _ => self.point,
+            Some(Ok(fitted)) if !self.as_pointed => {
+                let u_px = fitted.cov.xx.max(fitted.cov.yy).sqrt();
+                Some(Taken { px: fitted.centre, u_px: Some(u_px) })
+            }
+            _ => self.point.map(|px| Taken { px, u_px: None }),
         }
     }
 }

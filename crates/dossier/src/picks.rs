@@ -1,5 +1,6 @@
 //! Marks placed by hand: `picks/<camera>.csv`, one row a mark, read with file and line in every error. Format: docs/formats.md.
 
+use crate::document::READING_U_PX;
 use crate::error::DossierError;
 use crate::load::Dossier;
 use crate::options::RunOptions;
@@ -7,9 +8,6 @@ use crate::plan::CameraPlan;
 use filmgauge_quantities::{FrameNumber, PixelPoint};
 use filmgauge_targets::HandMark;
 use std::path::{Path, PathBuf};
-
-/// Standard uncertainty along each axis of a mark by hand that states none, px: the doubt of pointing at a board's end.
-const HAND_U_PX: f64 = 0.3;
 
 /// Columns that must be there, and those that may.
 const NEEDED: [&str; 4] = ["frame", "target", "x_px", "y_px"];
@@ -106,7 +104,7 @@ impl Sheet<'_> {
             return Err(self.fault(line, what));
         };
         let u_px = |column: &str| match cell(column) {
-            "" => Ok(HAND_U_PX),
+            "" => Ok(READING_U_PX),
             _ => match number(column)? {
                 value if value > 0.0 && value <= 50.0 => Ok(value),
                 value => Err(self.fault(line, format!("{column} = {value} is not above 0, up to 50 px"))),

@@ -219,3 +219,25 @@ fn a_camera_that_shakes_is_steadied_by_the_ground() -> Result<()> {
     ensure!(lines.iter().any(|(_, text)| text.contains("swing of the camera")), "{lines:?}");
     Ok(())
 }
+
+#[test]
+fn a_mark_beside_its_body_lies_off_it_on_that_side() -> Result<()> {
+    let copy = Copy::new()?;
+    let truth = copy.text("truth/marks.csv")?;
+    let head: Vec<&str> = truth.lines().next().context("a head")?.split(',').collect();
+    let at = |name: &str| head.iter().position(|column| *column == name).context(name.to_owned());
+    let (target, frame, x, y) = (at("target")?, at("frame")?, at("x_px")?, at("y_px")?);
+    let row = truth.lines().skip(1).map(|line| line.split(',').collect::<Vec<_>>());
+    let row =
+        row.into_iter().find(|row| row[target] == "C2" && row[frame] == "30").context("C2 in frame 30")?;
+    let (x, y): (f64, f64) = (row[x].parse()?, row[y].parse()?);
+    std::fs::create_dir_all(copy.path("picks"))?;
+    let marked = format!("frame,target,x_px,y_px\n30,C2,{},{}\n", x + 1.5, y + 0.8);
+    copy.put("picks/side.csv", marked)?;
+    let results = measured(&copy)?;
+    let mark =
+        results.marks.iter().find(|mark| mark.target == "C2" && mark.frame == 30).context("the mark")?;
+    let off = (mark.off_x_px.context("off")?, mark.off_y_px.context("off")?);
+    ensure!((off.0 - 1.5).abs() < 0.2 && (off.1 - 0.8).abs() < 0.2, "{off:?}, {}", mark.state);
+    Ok(())
+}

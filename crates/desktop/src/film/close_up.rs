@@ -107,7 +107,7 @@ fn looked_at(session: &Session) -> Option<([f64; 2], f64)> {
     let radius_px = session.chosen().map_or(0.0, |(_, target)| target.radius_px);
     let in_hand = session.view.placing.as_ref().and_then(Placing::taken);
     if let Some(point) = in_hand {
-        return Some((point, half(radius_px)));
+        return Some((point.px, half(radius_px)));
     }
     let chosen = session.view.target.as_ref().filter(|chosen| chosen.camera == session.camera_id())?;
     let frame = session.frame();
@@ -194,7 +194,9 @@ fn in_hand(placing: &Placing) -> String {
         (Purpose::Flash | Purpose::TimingMarks, 0) => "first corner of the region",
         (Purpose::Flash | Purpose::TimingMarks, _) => "opposite corner of the region",
     };
-    let Some(point) = placing.taken() else { return format!("press in the film: {what}") };
+    let Some(point) = placing.taken().map(|taken| taken.px) else {
+        return format!("press in the film: {what}");
+    };
     let place = format!("{what} at x {:.2}, y {:.2} px", point[0], point[1]);
     match &placing.fitted {
         Some(Ok(fitted)) if !placing.as_pointed => format!(

@@ -8,9 +8,8 @@ use eframe::egui::Ui;
 use filmgauge_daybook::Value;
 use filmgauge_dossier::document::CameraEntry;
 
-/// Fewest points of a plane, and fewest in space.
-const FEWEST_PLANE: usize = 4;
-const FEWEST_SPACE: usize = 4;
+/// Fewest points, of a plane or in space.
+const FEWEST: usize = 4;
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let cameras = session.document().camera.iter().enumerate();
@@ -18,16 +17,16 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
 }
 
 fn state(camera: &CameraEntry) -> State {
-    let told = |n: usize, fewest: usize, what: &str| {
-        if n < fewest {
-            State::Empty(format!("{n} {what}; show at least {fewest}"))
+    let told = |n: usize, what: &str| {
+        if n < FEWEST {
+            State::Empty(format!("{n} {what}; show at least {FEWEST}"))
         } else {
             State::Done(format!("{n} {what}"))
         }
     };
     match (&camera.plane, &camera.pose) {
-        (Some(plane), _) => told(plane.points.len(), FEWEST_PLANE, "points of the plane"),
-        (None, Some(pose)) => told(pose.points.len(), FEWEST_SPACE, "points in space"),
+        (Some(plane), _) => told(plane.points.len(), "points of the plane"),
+        (None, Some(pose)) => told(pose.points.len(), "points in space"),
         (None, None) if camera.board.is_some() => State::Done("none; the board gives the scale".into()),
         (None, None) => State::Done("none; may stand in place of a board".into()),
     }

@@ -3,11 +3,11 @@
 use super::editing::edit;
 use super::surveying;
 use crate::edits::{append, inline, place, set, thousandths};
-use crate::session::{Fitted, Placing, Purpose, Session};
+use crate::session::{Fitted, Placing, Purpose, Session, Taken};
 use eframe::egui::Context;
 use filmgauge_daybook::{Edit, Pick, Value};
 use filmgauge_dossier::coding_u_px;
-use filmgauge_dossier::document::ZeroEntry;
+use filmgauge_dossier::document::{READING_U_PX, ZeroEntry};
 use filmgauge_quantities::{PixelPoint, TargetKind};
 use filmgauge_targets::{LocateOptions, TargetHint, locate_target};
 
@@ -67,7 +67,7 @@ pub(super) fn point(session: &mut Session, px: [f64; 2]) -> Option<String> {
 /// Moves the point from where it would be taken, and takes it as pointed from then on.
 pub(super) fn nudge(session: &mut Session, x: f64, y: f64) -> Option<String> {
     let placing = session.view.placing.as_mut()?;
-    let [px, py] = placing.taken()?;
+    let [px, py] = placing.taken()?.px;
     placing.as_pointed = true;
     point(session, [px + x, py + y])
 }
@@ -86,20 +86,19 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
     let placing = session.view.placing.as_mut()?;
     let taken = placing.taken()?;
     if placing.settled.len() + 1 < placing.purpose.n_points() {
-        placing.settled_u_px.push(placing.taken_u_px());
         placing.settled.push(taken);
         (placing.point, placing.fitted) = (None, None);
         return Some("Now the other one.".to_owned());
     }
     let placing = session.view.placing.take()?;
     let (act, edits) = match (placing.purpose, placing.settled.first()) {
-        (Purpose::Board, Some(first)) => board(session, &placing, *first, taken)?,
-        (Purpose::Flash, Some(first)) => flash(session, region(*first, taken))?,
-        (Purpose::TimingMarks, Some(first)) => timing_marks(session, region(*first, taken))?,
-        (Purpose::Mark, _) => mark(session, &placing, taken)?,
-        (Purpose::SurveyPoint, _) => surveying::point(session, taken)?,
-        (Purpose::KnownLength, Some(first)) => surveying::length(session, *first, taken)?,
-        _ => target(session, taken)?,
+        (Purpose::Board, Some(first)) => board(session, [*first, taken])?,
+        (Purpose::Flash, Some(first)) => flash(session, region(first.px, taken.px))?,
+        (Purpose::TimingMarks, Some(first)) => timing_marks(session, region(first.px, taken.px))?,
+        (Purpose::Mark, _) => mark(session, &placing, taken.px)?,
+        (Purpose::SurveyPoint, _) => surveying::point(session, taken.px)?,
+        (Purpose::KnownLength, Some(first)) => surveying::length(session, [*first, taken])?,
+        _ => target(session, taken.px)?,
     };
     edit(session, ctx, &act, &edits)
 }
@@ -129,41 +128,27 @@ fn fit(session: &Session, px: [f64; 2]) -> Option<Result<Fitted, String>> {
 /// Least standard uncertainty of an end that was fitted, px: what is painted there need not be the board's very end.
 const LEAST_END_U_PX: f64 = 0.02;
 
-/// The doubt of both ends where both were fitted, rounded up to hundredths, px.
-fn ends_u_px(placing: &Placing) -> Option<f64> {
-    let worst = placing.taken_u_px()?.max((*placing.settled_u_px.first()?)?);
-    Some(((100.0 * worst).ceil() / 100.0).max(LEAST_END_U_PX))
+/// The doubt of both ends, px: that of the fit, rounded up to hundredths, where both were fitted; else that of the eye.
+pub(super) fn ends_u_px([a, b]: [Taken; 2]) -> f64 {
+    let (Some(a), Some(b)) = (a.u_px, b.u_px) else { return READING_U_PX };
+    ((100.0 * a.max(b)).ceil() / 100.0).max(LEAST_END_U_PX)
 }
 
-fn board(session: &Session, placing: &Placing, from: [f64; 2], to: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+fn board(session: &Session, ends: [Taken; 2]) -> Option<(String, Vec<Edit>)> {
     let (index, camera) = (session.view.camera, session.camera()?);
     let act = format!("board of {}", camera.id);
+    let [from, to] = ends.map(|end| place(end.px));
     let frame = i64::from(session.frame());
-    if let Some(board) = &camera.board {
-        let ends = [("from_px", from), ("to_px", to)];
-        let mut edits =
-            ends.map(|(key, px)| set("camera", index, &format!("board.{key}"), place(px))).to_vec();
-        if let Some(u_px) = ends_u_px(placing) {
-            edits.push(set("camera", index, "board.uncertainty_px", u_px));
-        }
-        if frame != i64::from(board.frame) {
-            edits.push(set("camera", index, "board.frame", frame));
-        }
-        return Some((act, edits));
-    }
-    let [length_m, uncertainty_m] = session.view.board_m;
-    let mut values = vec![
-        ("from_px", place(from)),
-        ("to_px", place(to)),
-        ("length_m", length_m?.into()),
-        ("uncertainty_m", uncertainty_m?.into()),
-    ];
-    if let Some(u_px) = ends_u_px(placing) {
-        values.push(("uncertainty_px", u_px.into()));
-    }
-    if frame != 0 {
+    let mut values = vec![("from_px", from), ("to_px", to), ("uncertainty_px", ends_u_px(ends).into())];
+    if frame != camera.board.as_ref().map_or(0, |board| i64::from(board.frame)) {
         values.push(("frame", frame.into()));
     }
+    if camera.board.is_some() {
+        let edit = |(key, value): (&str, Value)| set("camera", index, &format!("board.{key}"), value);
+        return Some((act, values.into_iter().map(edit).collect()));
+    }
+    let [length_m, uncertainty_m] = session.view.board_m;
+    values.extend([("length_m", length_m?.into()), ("uncertainty_m", uncertainty_m?.into())]);
     Some((act, vec![set("camera", index, "board", inline(values))]))
 }
 

@@ -1,12 +1,10 @@
 //! Survey points and known lengths that were shown in the film become lines of the dossier.
 
+use super::placing::ends_u_px;
 use crate::edits::{known_length, list, point_in_plane, point_in_space, set};
-use crate::session::Session;
+use crate::session::{Session, Taken};
 use filmgauge_daybook::{Edit, Value};
 use filmgauge_dossier::document::{LengthEntry, LengthPurpose, PlanePointEntry, SpacePointEntry};
-
-/// Standard uncertainty of an end that is pointed at, px (common practice, no source).
-const END_U_PX: f64 = 0.3;
 
 /// The point whose name and coordinates were given, at the place shown.
 pub(super) fn point(session: &Session, px: [f64; 2]) -> Option<(String, Vec<Edit>)> {
@@ -35,7 +33,7 @@ pub(super) fn point(session: &Session, px: [f64; 2]) -> Option<(String, Vec<Edit
 }
 
 /// The length whose name and size were given, between the ends shown.
-pub(super) fn length(session: &Session, from_px: [f64; 2], to_px: [f64; 2]) -> Option<(String, Vec<Edit>)> {
+pub(super) fn length(session: &Session, ends: [Taken; 2]) -> Option<(String, Vec<Edit>)> {
     let (index, camera) = (session.view.camera, session.camera()?);
     let pending = session.view.pending.as_ref()?;
     let &[length_m, uncertainty_m] = &pending.numbers[..] else { return None };
@@ -43,11 +41,11 @@ pub(super) fn length(session: &Session, from_px: [f64; 2], to_px: [f64; 2]) -> O
     let others = camera.length.iter().filter(|length| length.name != name).cloned();
     let new = LengthEntry {
         name: name.clone(),
-        from_px,
-        to_px,
+        from_px: ends[0].px,
+        to_px: ends[1].px,
         length_m,
         uncertainty_m,
-        uncertainty_px: END_U_PX,
+        uncertainty_px: ends_u_px(ends),
         purpose: LengthPurpose::Check,
         plane_offset_m: 0.0,
     };

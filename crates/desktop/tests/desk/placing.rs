@@ -1,6 +1,7 @@
 //! Placing in the picture keeps what is known, and belongs to one camera.
 
 use crate::hands::{Hands, copy_of_sample};
+use eframe::egui::{Key, Modifiers};
 use filmgauge_dossier::document::ZeroEntry;
 
 /// Size of the side film, px.
@@ -119,4 +120,28 @@ fn surveyed_points_take_the_place_of_a_board_and_lengths_check_them() {
     let camera = &hands.harness.state().document().unwrap().camera[0];
     assert!(camera.inclined.is_empty() && camera.steady.is_none());
     assert!(camera.board.is_some() && camera.plane.is_none() && camera.length.is_empty());
+}
+
+#[test]
+fn the_doubt_of_a_boards_ends_is_that_of_how_they_were_shown() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    hands.open(&dossier);
+    hands.line("Board, side");
+    let mut show = |is_fitted: bool| -> f64 {
+        hands.press("Show both ends anew");
+        for (n, px) in [[155.7, 79.7], [404.0, 78.1]].into_iter().enumerate() {
+            let at = hands.at(SIZE, px);
+            hands.press_at(at);
+            if is_fitted && n == 0 {
+                hands.key(Modifiers::NONE, Key::S);
+            }
+            hands.press("Accept");
+        }
+        let document = hands.harness.state().document().unwrap();
+        document.camera[0].board.as_ref().unwrap().uncertainty_px
+    };
+    let fitted = show(true);
+    assert!((0.02..0.15).contains(&fitted), "{fitted}");
+    assert_eq!(show(false), 0.3, "ends shown by eye are not as good as fitted ones");
 }

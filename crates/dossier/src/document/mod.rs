@@ -18,7 +18,7 @@ pub use clock::{
 pub use instant::{EventEntry, GapEntry};
 pub use reference::{
     BoardEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry, PoseEntry,
-    SpacePointEntry,
+    READING_U_PX, SpacePointEntry,
 };
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 

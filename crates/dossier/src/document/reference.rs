@@ -144,7 +144,10 @@ pub struct InclinedEntry {
     pub uncertainty_deg: f64,
 }
 
-/// Common practice, no source: a clear board end is read by eye to about a third of a pixel.
+/// Standard uncertainty of a place that is read by eye, along each axis, px. Common practice, no source: a clear board end
+/// is read to about a third of a pixel.
+pub const READING_U_PX: f64 = 0.3;
+
 fn reading_u_px() -> f64 {
-    0.3
+    READING_U_PX
 }

@@ -22,7 +22,7 @@ pub struct TargetEntry {
     /// Radius in the picture at the start, px.
     pub radius_px: f64,
     /// Distance of the target's plane from the board's plane, towards the camera, m. Left out, it counts as unknown:
-    /// 0 is then used, with a doubt of half a vehicle's width.
+    /// 0 is then used, with the doubt of lying anywhere within a vehicle's width.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plane_offset_m: Option<f64>,
     /// Standard uncertainty of the plane offset, m. One survey places the whole body: the doubt is shared

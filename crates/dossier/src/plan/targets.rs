@@ -55,8 +55,8 @@ pub(super) fn plan_targets(dossier: &Dossier, cameras: &mut [CameraPlan]) -> Res
     Ok(())
 }
 
-/// An offset needs the camera's distance, and stays in front of the camera. One that is not stated gets the doubt of half a
-/// vehicle's width, where the distance is known, unless the target stands on the ground, which does not move.
+/// An offset needs the camera's distance, and stays in front of the camera. One that is not stated
+/// gets the doubt of lying anywhere within a vehicle's width, where the distance is known.
 fn check_offset(
     dossier: &Dossier,
     index: usize,

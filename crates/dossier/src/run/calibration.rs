@@ -53,3 +53,48 @@ fn carry(calibration: &mut Calibration, frame: usize, steadied: &Steadied) {
         [&mut known.from, &mut known.to].into_iter().for_each(carried);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::steadying::against_reference;
+    use filmgauge_geometry::{Board, FixedMark, SteadyModel};
+    use filmgauge_quantities::{PixelCov, ViewPlane};
+
+    #[test]
+    fn a_board_read_in_another_frame_lies_where_the_reference_frame_has_it() {
+        let places = [[50.0, 60.0], [900.0, 80.0], [70.0, 400.0], [880.0, 420.0]];
+        let marks = |dx: f64, dy: f64| -> Vec<Option<FixedMark>> {
+            let at = |[x, y]: [f64; 2]| {
+                Some(FixedMark { point: PixelPoint::new(x + dx, y + dy), cov: PixelCov::round(0.02) })
+            };
+            places.map(at).into()
+        };
+        let frames = [marks(0.0, 0.0), marks(5.0, -2.0)];
+        let steadied = against_reference(&frames, &[SteadyModel::Turn], None).unwrap();
+        let length = Uncertain::new(Length::from_m(2.0), Length::from_m(0.001));
+        let board = |dx: f64, dy: f64| Board {
+            from: PixelPoint::new(200.0 + dx, 300.0 + dy),
+            to: PixelPoint::new(600.0 + dx, 300.0 + dy),
+            length,
+            reading_u_px: 0.1,
+            distance: None,
+        };
+        let mut calibration = Calibration {
+            view: ViewPlane::Side,
+            reference: Reference::Board(board(5.0, -2.0)),
+            lengths: Vec::new(),
+            lens: None,
+            image_centre: PixelPoint::new(480.0, 240.0),
+            offsets: Vec::new(),
+            inclinations: Vec::new(),
+        };
+        carry(&mut calibration, 1, &steadied);
+        let Reference::Board(carried) = &calibration.reference else { panic!("still a board") };
+        let home = board(0.0, 0.0);
+        assert!(
+            carried.from.distance(home.from) < 1e-9 && carried.to.distance(home.to) < 1e-9,
+            "{carried:?}"
+        );
+    }
+}

@@ -1,5 +1,5 @@
 //! What a camera's metres rest on, as the sheet says it, and the notices that follow: lengths that disagree, an unknown plane
-//! offset, marks outside the lens' field, an ambiguous pose.
+//! offset, marks outside the lens' field.
 
 use super::budget::Budgeted;
 use crate::document::Role;
@@ -109,16 +109,6 @@ pub(super) fn notices(camera: &Budgeted<'_>) -> Vec<Notice> {
     let mut notices = length_notices(&camera.inputs.calibration, &place);
     notices.extend(offset_notices(camera, &place));
     notices.extend(field_notice(camera, &place));
-    let other = pose(&camera.inputs.calibration).and_then(|fit| fit.alternative);
-    notices.extend(other.filter(|other| other.fits_as_well).map(|other| Notice {
-        severity: Severity::Person,
-        place: place.clone(),
-        text: format!(
-            "a second pose of the camera fits the points as well: at ({:.2}, {:.2}, {:.2}) m",
-            other.pose.centre.x_m, other.pose.centre.y_m, other.pose.centre.z_m
-        ),
-        remedy: "Add surveyed points off the plane of the others, or see which place is the camera's".into(),
-    }));
     notices
 }
 

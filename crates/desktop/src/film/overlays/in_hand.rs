@@ -12,12 +12,12 @@ pub(super) fn draw(film: &OnFilm<'_>) {
         return;
     }
     let pen = Pen::new(film.painter, CHOSEN).wide(2.0);
-    let settled: Vec<_> = placing.settled.iter().map(|px| film.on.screen_from_px(*px)).collect();
+    let settled: Vec<_> = placing.settled.iter().map(|taken| film.on.screen_from_px(taken.px)).collect();
     for at in &settled {
         pen.hair_cross(*at, ARM);
     }
     let Some(point) = placing.taken() else { return };
-    let at = film.on.screen_from_px(point);
+    let at = film.on.screen_from_px(point.px);
     pen.hair_cross(at, ARM);
     if let Some(Ok(fitted)) = placing.fitted.as_ref().filter(|_| !placing.as_pointed) {
         Pen::new(film.painter, INK).circle(film.on.screen_from_px(fitted.centre), ARM);
