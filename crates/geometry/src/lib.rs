@@ -61,8 +61,8 @@ pub use space::{
     space_pose, space_pose_from_marks, triangulate,
 };
 pub use steady::{
-    FixedMark, SteadyEvidence, SteadyFailure, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
-    exposure_gains, ideal_mark, image_from_steady, steady_evidence, steady_from_image, steady_from_stored,
-    steady_model, steady_step, steady_table, stored_from_steady,
+    FixedMark, SteadyEvidence, SteadyFailure, SteadyFilm, SteadyModel, SteadyOptions, SteadyRow, SteadyStep,
+    exposure_gains, ideal_mark, image_from_steady, steady_evidence, steady_film, steady_from_image,
+    steady_from_stored, steady_model, steady_step, steady_table, stored_from_steady,
 };
 pub use suspect::Suspicion;

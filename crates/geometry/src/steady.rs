@@ -5,12 +5,14 @@
 
 mod chance;
 mod choose;
+mod film;
 mod fit;
 mod shape;
 mod table;
 mod through;
 
 pub use choose::{SteadyEvidence, steady_evidence, steady_model};
+pub use film::{SteadyFilm, steady_film};
 pub use shape::SteadyModel;
 pub use table::{SteadyRow, exposure_gains, steady_table};
 pub use through::{ideal_mark, steady_from_stored, stored_from_steady};

@@ -68,3 +68,51 @@ fn propagation_agrees_with_monte_carlo() -> Result<()> {
     assert!((travel - drawn).abs() < 0.02 * variance.sqrt());
     Ok(())
 }
+
+/// A camera that sees its board at right angles, without lens, distance or offset.
+fn plain(length_m: f64, length_u_m: f64, n_px: f64, reading_u_px: f64) -> Calibration {
+    Calibration {
+        reference: Reference::Board(Board {
+            from: PixelPoint::new(100.0, 600.0),
+            to: PixelPoint::new(100.0 + n_px, 600.0),
+            length: Uncertain::new(Length::from_m(length_m), Length::from_m(length_u_m)),
+            reading_u_px,
+            distance: None,
+        }),
+        offsets: Vec::new(),
+        ..calibration(&BodyId::new("car").expect("a name"))
+    }
+}
+
+/// JCGM 100:2008, 5.1.2, applied to s = L/N and to x = s (ub - ua): (u(s)/s)² = (u(L)/L)² + 2 (u_px/N)² and
+/// u²(x) = x² (u(s)/s)² + 2 s² u_px². The rows are computed from these formulas.
+#[test]
+fn scale_and_travel_of_three_boards() -> Result<()> {
+    for (length_m, n_px, u_px, length_u_mm, mm_per_px, relative_u, on_3_m_mm) in [
+        (2.0, 800.0, 0.3, 1.0, 2.5, 0.000_728_869, 2.187),
+        (1.0, 200.0, 0.5, 1.0, 5.0, 0.003_674_23, 11.023),
+        (3.0, 1500.0, 0.2, 2.0, 2.0, 0.000_692_820, 2.078),
+    ] {
+        let state = plain(length_m, length_u_mm * 1e-3, n_px, u_px);
+        let map = state.plane_map()?;
+        assert!((map.metres_per_px() * 1e3 - mm_per_px).abs() < 1e-9);
+        assert!((map.scale_relative_u() / relative_u - 1.0).abs() < 2e-6, "{}", map.scale_relative_u());
+        let cov = PixelCov::round(u_px);
+        let travel = |state: &Calibration| -> Result<(f64, f64), GeometryError> {
+            let (map, plane) = (state.plane_map()?, state.plane_of(&BodyId::new("car").expect("a name")));
+            let at = |x_px: f64| map.plane_from_image(PixelPoint::new(x_px, 400.0), &cov, plane);
+            let (from, to) = (at(50.0)?, at(50.0 + 3e3 / mm_per_px)?);
+            Ok((to.0.x_m - from.0.x_m, from.1.xx + to.1.xx))
+        };
+        let (travel_m, marks_m2) = travel(&state)?;
+        let mut scale_m2 = 0.0;
+        for source in state.doubts() {
+            scale_m2 += (travel(&state.perturbed(&source))?.0 - travel_m).powi(2);
+        }
+        assert!((travel_m - 3.0).abs() < 1e-9);
+        assert!((scale_m2.sqrt() * 1e3 - on_3_m_mm).abs() < 0.001 + 0.002 * on_3_m_mm, "{}", scale_m2.sqrt());
+        let marks_by_formula = 2.0 * (mm_per_px * 1e-3 * u_px).powi(2);
+        assert!((marks_m2 / marks_by_formula - 1.0).abs() < 1e-9);
+    }
+    Ok(())
+}

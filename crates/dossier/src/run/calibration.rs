@@ -1,13 +1,12 @@
 //! What one camera's plane of motion rests on, brought into the frame that a steadied film is compared with.
 
 use super::film::Film;
-use super::steadying::Steadied;
 use crate::plan::CameraPlan;
-use filmgauge_geometry::{Calibration, Reference};
+use filmgauge_geometry::{Calibration, Reference, SteadyFilm};
 use filmgauge_quantities::{BodyId, Length, PixelPoint, Uncertain};
 
 /// Reference, lens and, for each body, the doubt about its plane offset. The offsets themselves stay with the targets.
-pub(super) fn calibration(camera: &CameraPlan, film: &Film, steadied: Option<&Steadied>) -> Calibration {
+pub(super) fn calibration(camera: &CameraPlan, film: &Film, steadied: Option<&SteadyFilm>) -> Calibration {
     let mut offsets: Vec<(BodyId, Uncertain<Length>)> = Vec::new();
     for target in &camera.targets {
         let u_m = target.offset.u.as_m();
@@ -38,7 +37,7 @@ pub(super) fn calibration(camera: &CameraPlan, film: &Film, steadied: Option<&St
 
 /// Everything that was read in one frame, as it lies in the frame that the film is steadied to. A frame without a step keeps
 /// its places: it is the reference frame, or no better is known.
-fn carry(calibration: &mut Calibration, frame: usize, steadied: &Steadied) {
+fn carry(calibration: &mut Calibration, frame: usize, steadied: &SteadyFilm) {
     let carried = |at: &mut PixelPoint| {
         if let Some((still, _)) = steadied.steady_from_image(frame, *at) {
             *at = still;
@@ -57,8 +56,7 @@ fn carry(calibration: &mut Calibration, frame: usize, steadied: &Steadied) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::run::steadying::against_reference;
-    use filmgauge_geometry::{Board, FixedMark, SteadyModel};
+    use filmgauge_geometry::{Board, FixedMark, SteadyModel, SteadyOptions, steady_film};
     use filmgauge_quantities::{PixelCov, ViewPlane};
 
     #[test]
@@ -71,7 +69,7 @@ mod tests {
             places.map(at).into()
         };
         let frames = [marks(0.0, 0.0), marks(5.0, -2.0)];
-        let steadied = against_reference(&frames, &[SteadyModel::Turn], None).unwrap();
+        let steadied = steady_film(&frames, &[SteadyModel::Turn], None, &SteadyOptions::default()).unwrap();
         let length = Uncertain::new(Length::from_m(2.0), Length::from_m(0.001));
         let board = |dx: f64, dy: f64| Board {
             from: PixelPoint::new(200.0 + dx, 300.0 + dy),

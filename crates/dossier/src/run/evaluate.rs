@@ -6,11 +6,10 @@ use super::clock::Clock;
 use super::film::Film;
 use super::image_marks::image_marks;
 use super::shutter::ImageMark;
-use super::steadying::Steadied;
 use crate::document::{ContactBy, Role};
 use crate::options::RunOptions;
 use crate::plan::{CameraPlan, Plan, ZeroPlan};
-use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap};
+use filmgauge_geometry::{Calibration, DoubtSource, GeometryError, PlaneMap, SteadyFilm};
 use filmgauge_motion::{BodyMotion, Onset, PlaneMark, Smoothed, Smoothness};
 use filmgauge_quantities::{BodyId, PlanePoint, Seconds, TargetId};
 use filmgauge_timing::RollingShutter;
@@ -33,7 +32,7 @@ pub(crate) struct Inputs<'a> {
     /// How much later each row is exposed.
     pub(crate) shutter: RollingShutter,
     /// Each frame's own shift and turn, where they are removed.
-    pub(crate) steadied: Option<&'a Steadied>,
+    pub(crate) steadied: Option<&'a SteadyFilm>,
     /// Added to the contact that the film shows, s; moved by the budget.
     pub(crate) contact_shift_s: f64,
     /// Choices of a first evaluation to be kept, so that a moved input changes the figures and nothing else.

@@ -2,7 +2,7 @@
 
 use super::evaluate::Inputs;
 use super::shutter::{ImageMark, at_frame_time};
-use super::steadying::Steadied;
+use filmgauge_geometry::SteadyFilm;
 use filmgauge_quantities::{PixelCov, PixelPoint};
 use filmgauge_targets::Outcome;
 
@@ -22,7 +22,7 @@ pub(super) fn image_marks(inputs: &Inputs<'_>, times_s: &[f64]) -> Vec<Vec<Optio
 }
 
 /// `None` in a frame that could not be steadied: its marks belong to an unknown place.
-fn steadied(steadied: Option<&Steadied>, frame: usize, mark: ImageMark) -> Option<ImageMark> {
+fn steadied(steadied: Option<&SteadyFilm>, frame: usize, mark: ImageMark) -> Option<ImageMark> {
     let Some(steadied) = steadied else { return Some(mark) };
     Some((steadied.steady_from_image(frame, mark.0)?.0, mark.1))
 }

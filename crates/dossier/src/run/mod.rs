@@ -42,9 +42,9 @@ use channels::Record;
 use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
+use filmgauge_geometry::SteadyFilm;
 use filmgauge_quantities::{Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{FrameTableText, Notice, Results, StripPicture};
-use steadying::Steadied;
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -135,13 +135,13 @@ fn camera_inputs<'a>(
     dossier: &Dossier,
     plan: &'a Plan,
     films: &'a [Film],
-    steadied: &'a [Option<Result<Steadied, String>>],
+    steadied: &'a [Option<Result<SteadyFilm, String>>],
     options: &'a RunOptions,
 ) -> (Vec<Inputs<'a>>, Vec<ClockTroubles>) {
     let of_camera = |((camera, film), steadied): ((&'a CameraPlan, &'a Film), &'a Option<_>)| {
         let (clock, troubles) = clock::clock(camera, film, &options.findings);
-        let steadied: Option<&Steadied> =
-            steadied.as_ref().and_then(|it: &Result<Steadied, String>| it.as_ref().ok());
+        let steadied: Option<&SteadyFilm> =
+            steadied.as_ref().and_then(|it: &Result<SteadyFilm, String>| it.as_ref().ok());
         let inputs = Inputs {
             plan,
             camera,

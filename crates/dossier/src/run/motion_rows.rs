@@ -3,11 +3,10 @@
 use super::budget::Budgeted;
 use super::evaluate::BodyState;
 use super::fitted::Fitted;
-use super::steadying::Steadied;
 use super::systematic::Shown;
 use crate::document::Role;
 use crate::plan::CameraPlan;
-use filmgauge_geometry::SteadyRow;
+use filmgauge_geometry::{SteadyFilm, SteadyRow};
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::ViewPlane;
 use filmgauge_results::{GapRow, MarkRow, MotionRow, StepRow};
@@ -87,7 +86,7 @@ fn fill_overhead(row: &mut MotionRow, left: [&Cell; 3], yaw: Option<[&Cell; 2]>)
 
 /// Steps of a steadied film.
 pub(crate) fn step_rows(
-    (camera, steadied): (&CameraPlan, &Option<Result<Steadied, String>>),
+    (camera, steadied): (&CameraPlan, &Option<Result<SteadyFilm, String>>),
 ) -> Vec<StepRow> {
     let Some(Ok(steadied)) = steadied else { return Vec::new() };
     let row = |row: &SteadyRow| StepRow {

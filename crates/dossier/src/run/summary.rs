@@ -4,12 +4,11 @@ use super::budget::Budgeted;
 use super::channels::Record;
 use super::clock::ClockTroubles;
 use super::film::Film;
-use super::steadying::Steadied;
 use crate::document::{Axes, EventEntry, Role, Units};
 use crate::load::Dossier;
 use crate::plan::CameraPlan;
 use filmgauge_footage::FaultKind;
-use filmgauge_geometry::SteadyEvidence;
+use filmgauge_geometry::{SteadyEvidence, SteadyFilm};
 use filmgauge_quantities::ViewPlane;
 use filmgauge_results::{CameraSummary, ChannelSummary, Notice, Severity, TestSummary, UnitSystem};
 use filmgauge_targets::Outcome;
@@ -118,7 +117,7 @@ pub(crate) fn event_notice(event: &EventEntry, cameras: &[Budgeted<'_>]) -> Opti
 }
 
 /// What spoke for the model of the steps, by the Bayesian information criterion.
-fn weighed(steadied: &Steadied) -> String {
+fn weighed(steadied: &SteadyFilm) -> String {
     let Some(best) = steadied.evidence.iter().find(|evidence| evidence.model == steadied.model) else {
         return String::new();
     };
@@ -131,7 +130,7 @@ fn weighed(steadied: &Steadied) -> String {
 /// Trouble with steadying.
 pub(crate) fn steady_notice(
     camera: &CameraPlan,
-    steadied: Option<&Result<Steadied, String>>,
+    steadied: Option<&Result<SteadyFilm, String>>,
 ) -> Option<Notice> {
     let place = format!("camera {}", camera.id);
     match steadied? {

@@ -1,6 +1,6 @@
 //! Which model the pictures of a film obey: the simplest that the fixed marks do not speak against.
 
-use super::fit::{Fit, pairs};
+use super::fit::{Said, pairs, said};
 use super::{FixedMark, SteadyModel, SteadyOptions};
 
 /// How much one model explains.
@@ -11,7 +11,7 @@ pub struct SteadyEvidence {
     /// Residual sum of squares over the marks' covariances, all frames together.
     pub chi2: f64,
     /// Bayesian information criterion (Schwarz 1978, Annals of Statistics 6:461): χ² plus, for each number of each frame,
-    /// the logarithm of the coordinates read there. Least is best.
+    /// the logarithm of the coordinates read there. A mark that moved on its own costs two numbers. Least is best.
     pub bic: f64,
     /// Frames that entered.
     pub n_frames: usize,
@@ -38,14 +38,15 @@ pub fn steady_evidence(
         if 2 * pairs.len() <= most {
             continue;
         }
-        let fit = |model: &SteadyModel| Fit::of(&pairs, &SteadyOptions { model: *model, ..options.clone() });
-        let Some(fits) = models.iter().map(fit).collect::<Option<Vec<Fit>>>() else { continue };
+        let price = (2.0 * pairs.len() as f64).ln();
+        let of =
+            |model: &SteadyModel| said(&pairs, &SteadyOptions { model: *model, ..options.clone() }, price);
+        let Some(all) = models.iter().map(of).collect::<Option<Vec<Said>>>() else { continue };
         n_frames += 1;
-        let read = (2.0 * pairs.len() as f64).ln();
-        for ((model, fit), sum) in models.iter().zip(&fits).zip(&mut sums) {
-            sum.0 += fit.chi2;
-            sum.1 += model.n_values() as f64 * read;
-            sum.2 += fit.spare();
+        for (said, sum) in all.iter().zip(&mut sums) {
+            sum.0 += said.chi2;
+            sum.1 += said.n_values as f64 * price;
+            sum.2 += said.spare;
         }
     }
     if n_frames == 0 {

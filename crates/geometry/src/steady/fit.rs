@@ -54,11 +54,7 @@ pub(super) fn step(pairs: &[Pair], options: &SteadyOptions) -> Result<SteadyStep
     if n_marks < 3 {
         return Err(disagree);
     }
-    let without = |blamed: usize| {
-        let rest: Vec<Pair> = pairs.iter().filter(|pair| pair.number != blamed).copied().collect();
-        Fit::of(&rest, options).map(|fit| (blamed, fit))
-    };
-    let mut fits: Vec<(usize, Fit)> = pairs.iter().filter_map(|pair| without(pair.number)).collect();
+    let mut fits = without_one(pairs, options);
     fits.sort_by(|a, b| a.1.surprise(options).0.total_cmp(&b.1.surprise(options).0));
     // One mark is to blame only if leaving it out mends the fit, with a turn that a frame may have, and leaving out any
     // other does not: two marks alone would take up a third one's error as a turn.
@@ -70,6 +66,40 @@ pub(super) fn step(pairs: &[Pair], options: &SteadyOptions) -> Result<SteadyStep
         }
         _ => Err(disagree),
     }
+}
+
+/// The fit without each mark in turn, with that mark's number.
+fn without_one(pairs: &[Pair], options: &SteadyOptions) -> Vec<(usize, Fit)> {
+    let without = |blamed: usize| {
+        let rest: Vec<Pair> = pairs.iter().filter(|pair| pair.number != blamed).copied().collect();
+        Fit::of(&rest, options).map(|fit| (blamed, fit))
+    };
+    pairs.iter().filter_map(|pair| without(pair.number)).collect()
+}
+
+/// What the marks of one frame say for a model.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Said {
+    pub(super) chi2: f64,
+    /// Numbers that the marks were explained with.
+    pub(super) n_values: usize,
+    /// Coordinates beyond them.
+    pub(super) spare: usize,
+}
+
+/// A mark that moved on its own is explained by its own two numbers where that is the better bargain, so that it does
+/// not speak for a model that can bend after it. `price` is what a number costs in χ².
+pub(super) fn said(pairs: &[Pair], options: &SteadyOptions, price: f64) -> Option<Said> {
+    let all = Fit::of(pairs, options)?;
+    let n_values = options.model.n_values();
+    let whole = Said { chi2: all.chi2, n_values, spare: all.spare() };
+    if all.agrees(options) || pairs.len() < 4 {
+        return Some(whole);
+    }
+    let rest = without_one(pairs, options).into_iter().map(|(_, fit)| fit);
+    let best = rest.min_by(|a, b| a.chi2.total_cmp(&b.chi2));
+    let moved = best.map(|fit| Said { chi2: fit.chi2, n_values: n_values + 2, spare: fit.spare() });
+    Some(moved.filter(|moved| moved.chi2 + 2.0 * price < whole.chi2).unwrap_or(whole))
 }
 
 /// A step's numbers fitted to some marks.
@@ -132,10 +162,11 @@ impl Fit {
         self.spare() == 0 || chance_beyond(self.chi2, self.spare()) >= options.significance
     }
 
-    /// χ² and degrees of freedom with the turn that a frame is held to have taken in.
+    /// χ² and degrees of freedom. Two marks agree with nearly any turn: there the turn that a frame is held to have counts
+    /// too. Three or more speak for themselves, and a camera that shakes may well turn further.
     fn surprise(&self, options: &SteadyOptions) -> (f64, usize) {
         let turn = self.values[2] / options.untold_turn_sd_rad;
-        if self.turn_told && options.untold_turn_sd_rad > 0.0 {
+        if self.n_marks <= 2 && self.turn_told && options.untold_turn_sd_rad > 0.0 {
             (self.chi2 + turn * turn, self.spare() + 1)
         } else {
             (self.chi2, self.spare())

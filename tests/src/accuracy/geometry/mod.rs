@@ -4,11 +4,13 @@ pub mod draws;
 pub mod offsets;
 pub mod peers;
 pub mod planes;
+pub mod shake;
 
 use draws::Tally;
 use offsets::offset_row;
 use peers::{EVEN, PeerRow, UNEVEN, homographies, points, poses};
 use planes::{CASES, Rests, plane_row};
+use shake::shake_row;
 use std::fmt::Write;
 
 /// The section of `docs/accuracy.md`, `n_draws` draws a line.
@@ -25,6 +27,7 @@ pub fn page(n_draws: u64) -> anyhow::Result<String> {
     plane_table(&mut page, n_draws)?;
     peer_table(&mut page, n_draws)?;
     offset_table(&mut page, n_draws)?;
+    shake_table(&mut page, n_draws)?;
     Ok(page)
 }
 
@@ -123,6 +126,40 @@ fn offset_table(page: &mut String, n: u64) -> anyhow::Result<()> {
             row.after.rms * 1e3,
             row.after.stated * 1e3,
             row.after.inside * 100.0
+        );
+    }
+    Ok(())
+}
+
+fn shake_table(page: &mut String, n: u64) -> anyhow::Result<()> {
+    let _ = write!(
+        page,
+        "\n### Shake and weave\n\n\
+         Films of {} frames whose pictures move: by a camera that swings ± {} px in pan and tilt and ± {}° in roll, or by film that \
+         weaves {} px and {} mrad in its gate. A mark anywhere in the picture, carried to the first frame; all marks {} px. Errors \
+         along one axis, of all frames. Before: as read. Model: the one that the evidence chose, and in how many films.\n\n\
+         | film | model | before, px | error, px | u, px | 95 % holds | frames without a step |\n\
+         | --- | --- | --- | --- | --- | --- | --- |\n",
+        shake::N_FRAMES,
+        shake::SHAKE.0,
+        shake::SHAKE.1,
+        shake::WEAVE.0,
+        shake::WEAVE.1 * 1e3,
+        shake::MARK_U_PX,
+    );
+    for case in &shake::CASES {
+        let row = shake_row(case, n)?;
+        let _ = writeln!(
+            page,
+            "| {} | {}, {:.0} % | {:.2} | {:.3} | {:.3} | {:.1} % | {:.1} % |",
+            case.name,
+            row.model.0,
+            row.model.1 * 100.0,
+            row.before,
+            row.after.rms,
+            row.after.stated,
+            row.after.inside * 100.0,
+            row.unsteadied * 100.0
         );
     }
     Ok(())
