@@ -41,19 +41,19 @@ impl BoardDoubt {
 }
 
 impl Board {
-    /// The board with one input larger by its standard uncertainty.
+    /// The board with one input larger by so many standard uncertainties.
     #[must_use]
-    pub fn perturbed(&self, doubt: BoardDoubt) -> Self {
+    pub fn perturbed(&self, doubt: BoardDoubt, times: f64) -> Self {
         let mut board = *self;
         match doubt {
-            BoardDoubt::Length => board.length.value = board.length.value + board.length.u,
-            BoardDoubt::FromX => board.from.x += board.reading_u_px,
-            BoardDoubt::FromY => board.from.y += board.reading_u_px,
-            BoardDoubt::ToX => board.to.x += board.reading_u_px,
-            BoardDoubt::ToY => board.to.y += board.reading_u_px,
+            BoardDoubt::Length => board.length.value = board.length.value + board.length.u * times,
+            BoardDoubt::FromX => board.from.x += board.reading_u_px * times,
+            BoardDoubt::FromY => board.from.y += board.reading_u_px * times,
+            BoardDoubt::ToX => board.to.x += board.reading_u_px * times,
+            BoardDoubt::ToY => board.to.y += board.reading_u_px * times,
             BoardDoubt::Distance => {
                 if let Some(distance) = &mut board.distance {
-                    distance.value = distance.value + distance.u;
+                    distance.value = distance.value + distance.u * times;
                 }
             }
         }
@@ -63,7 +63,7 @@ impl Board {
     /// Whether perturbing this input changes anything.
     #[must_use]
     pub fn doubts(&self, doubt: BoardDoubt) -> bool {
-        self.perturbed(doubt) != *self
+        self.perturbed(doubt, 1.0) != *self
     }
 
     /// Checks that the board can give a scale.

@@ -120,11 +120,17 @@ impl Calibration {
     /// The calibration with one input larger by its standard uncertainty.
     #[must_use]
     pub fn perturbed(&self, source: &DoubtSource) -> Self {
+        self.perturbed_by(source, 1.0)
+    }
+
+    /// The calibration with one input larger by so many standard uncertainties.
+    #[must_use]
+    pub fn perturbed_by(&self, source: &DoubtSource, times: f64) -> Self {
         let mut changed = self.clone();
         match source {
             DoubtSource::Length(index, doubt) => {
                 if let Some(known) = changed.lengths.get_mut(*index) {
-                    *known = known.perturbed(*doubt);
+                    *known = known.perturbed(*doubt, times);
                 }
             }
             DoubtSource::Board(_)
@@ -132,21 +138,21 @@ impl Calibration {
             | DoubtSource::PointsDistance
             | DoubtSource::Pose(_) => {
                 let lens = self.lens.as_ref().map(|file| &file.lens);
-                changed.reference = self.reference.perturbed(source, lens);
+                changed.reference = self.reference.perturbed(source, times, lens);
             }
             DoubtSource::Lens(axis) => {
                 if let Some(file) = &mut changed.lens {
-                    file.lens = file.perturbed(*axis);
+                    file.lens = file.perturbed(*axis, times);
                 }
             }
             DoubtSource::PlaneOffset(body) => {
                 for (_, offset) in changed.offsets.iter_mut().filter(|(id, _)| id == body) {
-                    offset.value = offset.value + offset.u;
+                    offset.value = offset.value + offset.u * times;
                 }
             }
             DoubtSource::Inclination(body) => {
                 for (_, inclination) in changed.inclinations.iter_mut().filter(|(id, _)| id == body) {
-                    inclination.value = inclination.value + inclination.u;
+                    inclination.value = inclination.value + inclination.u * times;
                 }
             }
         }

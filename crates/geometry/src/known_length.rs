@@ -69,16 +69,16 @@ pub struct LengthCheck {
 }
 
 impl KnownLength {
-    /// The length with one input larger by its standard uncertainty.
+    /// The length with one input larger by so many standard uncertainties.
     #[must_use]
-    pub fn perturbed(&self, doubt: LengthDoubt) -> Self {
+    pub fn perturbed(&self, doubt: LengthDoubt, times: f64) -> Self {
         let mut changed = self.clone();
         match doubt {
-            LengthDoubt::Length => changed.length.value = changed.length.value + changed.length.u,
-            LengthDoubt::FromX => changed.from.x += changed.reading_u_px,
-            LengthDoubt::FromY => changed.from.y += changed.reading_u_px,
-            LengthDoubt::ToX => changed.to.x += changed.reading_u_px,
-            LengthDoubt::ToY => changed.to.y += changed.reading_u_px,
+            LengthDoubt::Length => changed.length.value = changed.length.value + changed.length.u * times,
+            LengthDoubt::FromX => changed.from.x += changed.reading_u_px * times,
+            LengthDoubt::FromY => changed.from.y += changed.reading_u_px * times,
+            LengthDoubt::ToX => changed.to.x += changed.reading_u_px * times,
+            LengthDoubt::ToY => changed.to.y += changed.reading_u_px * times,
         }
         changed
     }
@@ -178,7 +178,7 @@ impl Calibration {
         if known.role != LengthRole::Fit {
             for doubt in LengthDoubt::ALL {
                 let mut state = self.clone();
-                state.lengths[index] = known.perturbed(doubt);
+                state.lengths[index] = known.perturbed(doubt, 1.0);
                 square += (residual(&state)? - residual_m).powi(2);
             }
         }

@@ -99,15 +99,15 @@ impl LensFile {
         std::array::from_fn(|i| std::array::from_fn(|j| self.u[i] * self.u[j] * self.correlation[i][j]))
     }
 
-    /// The lens moved by one standard uncertainty along principal axis `axis` of its correlation, 0 to 8: the nine moves are
+    /// The lens moved by so many standard uncertainties along principal axis `axis` of its correlation, 0 to 8: the nine moves are
     /// uncorrelated, and their squares add up to the covariance. Terms that are not correlated are axes of their own, in the
     /// order of [`LENS_TERMS`]. An axis beyond the last leaves the lens as it is.
     #[must_use]
-    pub fn perturbed(&self, axis: usize) -> Lens {
+    pub fn perturbed(&self, axis: usize, times: f64) -> Lens {
         let mut values = terms(&self.lens);
         if let Some(step) = axes::steps(&self.u, &self.correlation).get(axis) {
             for (value, by) in values.iter_mut().zip(step) {
-                *value += by;
+                *value += times * by;
             }
         }
         from_terms(values)

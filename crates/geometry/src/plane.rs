@@ -135,8 +135,9 @@ impl PlaneMap {
         let (base, eye) = slanted(&fit.camera.pose)?;
         let middle = points.middle(lens)?;
         let metres_per_px = base.metres_per_px(middle)?;
-        let moved = (0..6)
-            .map(|axis| slanted(&crate::reference::moved_pose(&fit.camera, axis))?.0.metres_per_px(middle));
+        let moved = (0..6).map(|axis| {
+            slanted(&crate::reference::moved_pose(&fit.camera, axis, 1.0))?.0.metres_per_px(middle)
+        });
         Ok(Self {
             lens: Some(*lens),
             base: Base::Slanted(base),

@@ -43,19 +43,21 @@ pub struct PosePoints {
 impl Reference {
     /// The reference with one input moved by one standard uncertainty; as it is where it has no such input.
     #[must_use]
-    pub(crate) fn perturbed(&self, source: &DoubtSource, lens: Option<&Lens>) -> Self {
+    pub(crate) fn perturbed(&self, source: &DoubtSource, times: f64, lens: Option<&Lens>) -> Self {
         match (self, source) {
-            (Self::Board(board), DoubtSource::Board(doubt)) => Self::Board(board.perturbed(*doubt)),
-            (Self::Points(points), DoubtSource::Points(axis)) => Self::Points(points.moved(*axis, lens)),
+            (Self::Board(board), DoubtSource::Board(doubt)) => Self::Board(board.perturbed(*doubt, times)),
+            (Self::Points(points), DoubtSource::Points(axis)) => {
+                Self::Points(points.moved(*axis, times, lens))
+            }
             (Self::Points(points), DoubtSource::PointsDistance) => {
                 let mut points = points.clone();
                 if let Some(distance) = &mut points.distance {
-                    distance.value = distance.value + distance.u;
+                    distance.value = distance.value + distance.u * times;
                 }
                 Self::Points(points)
             }
             (Self::Pose(points), DoubtSource::Pose(axis)) => {
-                Self::Pose(lens.map_or_else(|| points.clone(), |lens| points.moved(*axis, lens)))
+                Self::Pose(lens.map_or_else(|| points.clone(), |lens| points.moved(*axis, times, lens)))
             }
             _ => self.clone(),
         }
@@ -143,17 +145,17 @@ impl PlanePoints {
     /// of its covariance, 0 to 7. The pose by the same points then moves by what it shares with it: over all axes the squares
     /// add up to its covariance. Unchanged where the points give no homography.
     #[must_use]
-    pub(crate) fn moved(&self, axis: usize, lens: Option<&Lens>) -> Self {
-        self.try_moved(axis, lens).unwrap_or_else(|| self.clone())
+    pub(crate) fn moved(&self, axis: usize, times: f64, lens: Option<&Lens>) -> Self {
+        self.try_moved(axis, times, lens).unwrap_or_else(|| self.clone())
     }
 
-    fn try_moved(&self, axis: usize, lens: Option<&Lens>) -> Option<Self> {
+    fn try_moved(&self, axis: usize, times: f64, lens: Option<&Lens>) -> Option<Self> {
         let fit = self.fit(lens).ok()?;
         let (here, there) = (fit.matrix(), fit.moved(axis));
         let mut changed = self.clone();
         for (control, ideal) in changed.controls.iter_mut().zip(self.ideal(lens).ok()?) {
             let (from, to) = (image_of(&here, control.at)?, image_of(&there, control.at)?);
-            let moved = ideal.seen.moved(to.x - from.x, to.y - from.y);
+            let moved = ideal.seen.moved(times * (to.x - from.x), times * (to.y - from.y));
             control.seen = lens.map_or(moved, |lens| lens.distort(moved));
         }
         Some(changed)
@@ -185,16 +187,16 @@ impl PosePoints {
         Ok(middle(ideal?.into_iter()))
     }
 
-    /// The points with their marks moved so that the pose goes one standard deviation along the principal axis `axis` of its
+    /// The points with their marks moved so that the pose goes so many standard deviations along the principal axis `axis` of its
     /// covariance, 0 to 5. Unchanged where the points give no pose.
     #[must_use]
-    pub(crate) fn moved(&self, axis: usize, lens: &Lens) -> Self {
-        self.try_moved(axis, lens).unwrap_or_else(|| self.clone())
+    pub(crate) fn moved(&self, axis: usize, times: f64, lens: &Lens) -> Self {
+        self.try_moved(axis, times, lens).unwrap_or_else(|| self.clone())
     }
 
-    fn try_moved(&self, axis: usize, lens: &Lens) -> Option<Self> {
+    fn try_moved(&self, axis: usize, times: f64, lens: &Lens) -> Option<Self> {
         let here = self.fit(lens).ok()?.camera;
-        let there = PosedCamera { pose: moved_pose(&here, axis), ..here };
+        let there = PosedCamera { pose: moved_pose(&here, axis, times), ..here };
         let mut changed = self.clone();
         for control in &mut changed.controls {
             let (from, to) = (here.image_of(control.at)?, there.image_of(control.at)?);
@@ -204,11 +206,11 @@ impl PosePoints {
     }
 }
 
-/// The pose one standard deviation along a principal axis of its covariance.
-pub(crate) fn moved_pose(camera: &PosedCamera, axis: usize) -> CameraPose {
+/// The pose so many standard deviations along a principal axis of its covariance.
+pub(crate) fn moved_pose(camera: &PosedCamera, axis: usize, times: f64) -> CameraPose {
     let cov = SMatrix::<f64, 6, 6>::from_fn(|row, column| camera.cov[row][column]);
     let own = cov.symmetric_eigen();
-    let by = own.eigenvectors.column(axis) * own.eigenvalues[axis].max(0.0).sqrt();
+    let by = own.eigenvectors.column(axis) * (times * own.eigenvalues[axis].max(0.0).sqrt());
     camera.pose.moved(&std::array::from_fn(|k| by[k]))
 }
 

@@ -103,7 +103,10 @@ pub fn onset(times_s: &[f64], samples: &[Sample], options: &OnsetOptions) -> Res
     let marks: Vec<(f64, f64, f64)> =
         samples::marked(times_s, samples, options.search_s.0, options.search_s.1).collect();
     let departure = detect::departure(&marks, options)?;
-    let window = (departure.time_s - options.before_s, departure.time_s + options.after_s);
+    // A window is often a whole number of frames: a slightly other film speed must not take one in or out.
+    let slack_s = 0.25 * departure.spacing_s;
+    let window =
+        (departure.time_s - options.before_s - slack_s, departure.time_s + options.after_s + slack_s);
     let inside: Vec<(f64, f64, f64)> =
         marks.iter().copied().filter(|mark| (window.0..=window.1).contains(&mark.0)).collect();
     let bounds = (departure.time_s - 0.5 * options.before_s, departure.time_s);

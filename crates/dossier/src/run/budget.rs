@@ -26,6 +26,8 @@ pub(crate) struct Budgeted<'a> {
 struct Moved {
     doubt: Doubt,
     raws: Vec<Raw>,
+    /// The same with the input moved the other way, where the answer bends with it.
+    back: Option<Vec<Raw>>,
     /// Speed change of each body along the path, m/s.
     speed_changes: Vec<(BodyId, f64)>,
 }
@@ -58,14 +60,32 @@ fn answer(
     stated: &CameraMotion,
     doubt: &Doubt,
 ) -> Result<(Moved, Systematic), GeometryError> {
-    let changed = Inputs { kept: Some(&stated.kept), ..inputs.moved(doubt) };
+    let changed = Inputs { kept: Some(&stated.kept), ..inputs.moved(doubt, 1.0) };
     let other = evaluate(&changed)?;
+    let back = doubt.is_an_instant().then(|| {
+        let changed = Inputs { kept: Some(&stated.kept), ..inputs.moved(doubt, -1.0) };
+        evaluate(&changed).map(|other| findings(&changed, &other))
+    });
     let moved = Moved {
         doubt: doubt.clone(),
+        back: back.transpose()?,
         raws: findings(&changed, &other),
         speed_changes: other.bodies.iter().filter_map(speed_change).collect(),
     };
     Ok((moved, Systematic::of(stated, &other)))
+}
+
+impl Moved {
+    /// What it changes in one finding; half the difference of both ways where both were gone (JCGM 100, 5.1.3 note 2).
+    fn change(&self, raw: &Raw, stated: f64) -> Option<f64> {
+        let value = |raws: &[Raw]| {
+            let other = raws.iter().find(|other| other.is(raw))?;
+            Some(other.made.as_ref().ok()?.value)
+        };
+        let there = value(&self.raws)?;
+        let back = self.back.as_deref().and_then(value);
+        Some(back.map_or(there - stated, |back| 0.5 * (there - back)).abs())
+    }
 }
 
 /// Greatest less least speed of a body along the path.
@@ -116,11 +136,7 @@ impl Budgeted<'_> {
     fn budget(&self, raw: &Raw, value: f64, marks_u: f64) -> Vec<Contribution> {
         let mut lines = vec![Contribution { source: "marks".into(), u: marks_u }];
         for moved in &self.moved {
-            let Some(Ok(other)) = moved.raws.iter().find(|other| other.is(raw)).map(|other| &other.made)
-            else {
-                continue;
-            };
-            let change = (other.value - value).abs();
+            let Some(change) = moved.change(raw, value) else { continue };
             let source = moved.doubt.to_string();
             match lines.iter_mut().find(|line| line.source == source) {
                 Some(line) => line.u = line.u.hypot(change),
@@ -167,3 +183,6 @@ impl Budgeted<'_> {
         self.moved.iter().filter_map(of_body).sum::<f64>().sqrt()
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -69,6 +69,13 @@ impl std::fmt::Display for Doubt {
     }
 }
 
+impl Doubt {
+    /// Whether it moves an instant that curves kink at: their answer bends within one standard uncertainty.
+    pub(crate) fn is_an_instant(&self) -> bool {
+        matches!(self, Self::TimeZero | Self::Contact(_))
+    }
+}
+
 impl Inputs<'_> {
     /// Every input whose standard uncertainty is not zero.
     pub(crate) fn doubts(&self, contact: &Result<Contact, String>) -> Vec<Doubt> {
@@ -88,16 +95,16 @@ impl Inputs<'_> {
         doubts
     }
 
-    /// The inputs with one of them moved by one standard uncertainty.
-    pub(crate) fn moved(&self, doubt: &Doubt) -> Self {
+    /// The inputs with one of them moved by so many standard uncertainties.
+    pub(crate) fn moved(&self, doubt: &Doubt, times: f64) -> Self {
         let mut moved = self.clone();
         match doubt {
-            Doubt::Geometry(source) => moved.calibration = self.calibration.perturbed(source),
+            Doubt::Geometry(source) => moved.calibration = self.calibration.perturbed_by(source, times),
             // Time zero is an instant of the film: intervals stretch from there.
-            Doubt::FilmSpeed => moved.clock.speed_moved += 1.0,
-            Doubt::RowTime => moved.shutter.row_s += self.shutter.row_u_s,
-            Doubt::TimeZero => moved.clock.zero_shift_s += self.clock.zero_u_s,
-            Doubt::Contact(u_s) => moved.contact_shift_s += u_s,
+            Doubt::FilmSpeed => moved.clock.speed_moved += times,
+            Doubt::RowTime => moved.shutter.row_s += self.shutter.row_u_s * times,
+            Doubt::TimeZero => moved.clock.zero_shift_s += self.clock.zero_u_s * times,
+            Doubt::Contact(u_s) => moved.contact_shift_s += u_s * times,
         }
         moved
     }

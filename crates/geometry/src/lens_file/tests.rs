@@ -11,8 +11,8 @@ fn reads_what_it_writes() {
     assert_eq!(file.size_px, Some((1280, 448)));
     assert!((file.lens.k1 + 0.12).abs() < 1e-15 && (file.u[4] - 0.002).abs() < 1e-15);
     assert_eq!(LensFile::parse(&file.to_toml(), "again.toml").unwrap(), file);
-    assert!((file.perturbed(0).fx_px - 2003.0).abs() < 1e-12);
-    assert_eq!(file.perturbed(9), file.lens);
+    assert!((file.perturbed(0, 1.0).fx_px - 2003.0).abs() < 1e-12);
+    assert_eq!(file.perturbed(9, 1.0), file.lens);
 }
 
 #[test]
@@ -59,7 +59,7 @@ fn moves_along_the_axes_add_up_to_the_covariance() {
         let base = terms(&file.lens);
         let moves: Vec<[f64; 9]> = (0..9)
             .map(|axis| {
-                let moved = terms(&file.perturbed(axis));
+                let moved = terms(&file.perturbed(axis, 1.0));
                 std::array::from_fn(|term| moved[term] - base[term])
             })
             .collect();

@@ -10,6 +10,8 @@ const FEWEST_BEFORE: usize = 8;
 /// Where the marks leave the run-up.
 pub(crate) struct Departure {
     pub(crate) time_s: f64,
+    /// Time to the next mark, s.
+    pub(crate) spacing_s: f64,
     /// Scatter of the run-up's marks over that stated.
     pub(crate) noise_scale: f64,
 }
@@ -29,7 +31,8 @@ pub(crate) fn departure(
         let first = line.deviation(after[0]);
         let gone = |mark: &(f64, f64, f64)| line.deviation(*mark) * first.signum() > options.departure_sd;
         if after.iter().all(gone) {
-            return Ok(Departure { time_s: after[0].0, noise_scale: line.noise_scale });
+            let spacing_s = after[1].0 - after[0].0;
+            return Ok(Departure { time_s: after[0].0, spacing_s, noise_scale: line.noise_scale });
         }
     }
     Err(MotionFailure::NoOnset)
