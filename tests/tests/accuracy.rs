@@ -86,3 +86,38 @@ fn files_below(folder: &Path) -> Vec<PathBuf> {
     found.sort();
     found
 }
+
+/// Root mean square distance of a camera's marks of the car from where its pose puts them, px.
+fn off_px(results: &Results, camera: &str) -> f64 {
+    let squares: Vec<f64> = results
+        .marks
+        .iter()
+        .filter(|row| row.camera == camera && row.target.starts_with('C'))
+        .filter_map(|row| Some(row.off_x_px?.powi(2) + row.off_y_px?.powi(2)))
+        .collect();
+    (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+}
+
+#[test]
+fn a_car_that_climbs_and_pitches_is_rigid_from_above_once_the_side_camera_tells_its_height() {
+    let folder = tempfile::tempdir().unwrap();
+    let scene = scene(&sample(), 23);
+    let made = folder.path().join("dossier");
+    filmgauge_cli::rehearse(scene, &made, Encoding::Ffv1, &Unwatched).unwrap();
+    let file = made.join("dossier.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let measure = |text: &str| {
+        let dossier =
+            filmgauge_dossier::Dossier::parse(made.clone(), "dossier.toml", text.to_owned()).unwrap();
+        filmgauge_dossier::measure(&dossier, &filmgauge_dossier::RunOptions::default(), &Unwatched).unwrap()
+    };
+    // The boards' zero ends stand at -4.2 m and -4.6 m of the scene.
+    let told = text.replacen(
+        "view = \"overhead\"",
+        "view = \"overhead\"\ndepth_from = { camera = \"side\", x_m = -0.4, uncertainty_m = 0.002 }",
+        1,
+    );
+    let (alone, told) = (measure(&text), measure(&told));
+    println!("{:.3} px alone, {:.3} px told", off_px(&alone, "overhead"), off_px(&told, "overhead"));
+    assert!(off_px(&alone, "overhead") > 0.2 && off_px(&told, "overhead") < 0.06);
+}

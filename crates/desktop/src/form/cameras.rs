@@ -49,6 +49,7 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     }
     steadied(ui, camera, line.index, commands);
     inclined(ui, session, line.index, commands);
+    super::depth::depth(ui, session, line.index, commands);
     let in_use = session.targets_of(&camera.id).count();
     if in_use > 0 {
         ui.label(format!("{in_use} targets belong to it."));

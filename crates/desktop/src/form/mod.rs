@@ -6,6 +6,7 @@ mod cameras;
 mod channels;
 mod checks;
 mod crush;
+mod depth;
 mod events;
 mod exposure;
 pub(crate) mod fields;

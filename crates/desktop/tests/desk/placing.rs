@@ -112,13 +112,17 @@ fn surveyed_points_take_the_place_of_a_board_and_lengths_check_them() {
     hands.choose("The film is", "by the targets on the ground");
     hands.enter("Path of car nears the camera by, degrees", "10");
     hands.enter("Standard uncertainty of that of car, degrees", "0.2");
+    hands.choose("How bodies come nearer and turn is told by", "overhead");
+    hands.enter("x = 0 here lies on camera overhead at, m", "0.4");
+    let from = hands.harness.state().document().unwrap().camera[0].depth_from.clone().unwrap();
+    assert_eq!((from.camera.as_str(), from.x_m), ("overhead", 0.4));
     let camera = &hands.harness.state().document().unwrap().camera[0];
     assert!(camera.steady.is_some(), "{}", hands.said());
     let inclined = &camera.inclined[0];
     assert_eq!((inclined.body.as_str(), inclined.deg, inclined.uncertainty_deg), ("car", 10.0, 0.2));
     hands.act("undo everything");
     let camera = &hands.harness.state().document().unwrap().camera[0];
-    assert!(camera.inclined.is_empty() && camera.steady.is_none());
+    assert!(camera.inclined.is_empty() && camera.steady.is_none() && camera.depth_from.is_none());
     assert!(camera.board.is_some() && camera.plane.is_none() && camera.length.is_empty());
 }
 

@@ -1,7 +1,7 @@
 //! Camera lines of the dossier: footage, clock, reference board, lens.
 
 use super::clock::{FieldsEntry, SpeedEntry, SteadyEntry, ZeroEntry};
-use super::reference::{BoardEntry, InclinedEntry, LengthEntry, PlaneEntry, PoseEntry};
+use super::reference::{BoardEntry, DepthFromEntry, InclinedEntry, LengthEntry, PlaneEntry, PoseEntry};
 use filmgauge_quantities::ViewPlane;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -54,6 +54,9 @@ pub struct CameraEntry {
     /// Bodies whose path is inclined to the plane.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub inclined: Vec<InclinedEntry>,
+    /// The camera of the other view that tells how bodies come nearer and turn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth_from: Option<DepthFromEntry>,
     /// Standard uncertainty that coding with loss adds to every mark, px. When left out: 0 for footage stored
     /// without loss, 0.04 otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -17,8 +17,8 @@ pub use clock::{
 };
 pub use instant::{EventEntry, GapEntry};
 pub use reference::{
-    BoardEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry, PoseEntry,
-    READING_U_PX, SpacePointEntry,
+    BoardEntry, DepthFromEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry,
+    PoseEntry, READING_U_PX, SpacePointEntry,
 };
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 

@@ -144,6 +144,25 @@ pub struct InclinedEntry {
     pub uncertainty_deg: f64,
 }
 
+/// Which camera tells how bodies move along this one's line of sight.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DepthFromEntry {
+    /// A camera of the other view that follows the same bodies.
+    pub camera: String,
+    /// Where this camera's x = 0 lies along the other's x, m; 0 where both rest on one survey.
+    #[serde(default)]
+    pub x_m: f64,
+    /// Its standard uncertainty, m.
+    #[serde(default = "depth_place_u_m")]
+    pub uncertainty_m: f64,
+}
+
+/// Common practice, no source: two boards beside one path are laid to each other within this.
+fn depth_place_u_m() -> f64 {
+    0.05
+}
+
 /// Standard uncertainty of a place that is read by eye, along each axis, px. Common practice, no source: a clear board end
 /// is read to about a third of a pixel.
 pub const READING_U_PX: f64 = 0.3;

@@ -1,6 +1,7 @@
 //! Plans cameras: clock, scale, lens, targets.
 
 use super::clocks::{self, SpeedPlan, SteadyPlan, ZeroPlan};
+use super::depth::{DepthFromPlan, plan_depth_from};
 use super::reference::{ReferencePlan, plan_reference};
 use super::targets::{TargetPlan, plan_targets};
 use super::{id, instants, within};
@@ -41,6 +42,8 @@ pub struct CameraPlan {
     pub compression_u_px: Option<f64>,
     /// What its metres rest on.
     pub scale: ReferencePlan,
+    /// The camera that tells how bodies move along this one's line of sight.
+    pub depth_from: Option<DepthFromPlan>,
     /// Lens, where a file is given.
     pub lens: Option<LensFile>,
     /// Lens file as written in the dossier.
@@ -100,6 +103,7 @@ fn plan_camera(dossier: &Dossier, index: usize, entry: &CameraEntry) -> Result<C
             .map(|steady| clocks::plan_steady(dossier, index, steady))
             .transpose()?,
         compression_u_px: entry.compression_u_px,
+        depth_from: plan_depth_from(dossier, index, &need.scale)?,
         scale: need.scale,
         lens: entry.lens.as_deref().map(|file| read_lens(dossier, index, file)).transpose()?,
         lens_file: entry.lens.clone(),

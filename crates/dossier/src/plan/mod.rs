@@ -4,6 +4,7 @@ mod bodies;
 mod cameras;
 mod channels;
 mod clocks;
+mod depth;
 mod instants;
 mod reference;
 mod targets;

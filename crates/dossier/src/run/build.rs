@@ -6,7 +6,7 @@ use filmgauge_motion::{
     BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, Smoothness,
     TargetTrack,
 };
-use filmgauge_quantities::{PixelPoint, PlanePoint};
+use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint};
 
 /// Builds the bodies and crush lines of one evaluation, keeping what it chose and what failed.
 pub(super) struct Build<'a> {
@@ -69,7 +69,10 @@ impl Build<'_> {
         };
         let mut poses = filmgauge_motion::poses(&tracks, &layout, &options.pose)?;
         self.add_step_doubt(&mut poses, rigid);
-        let motion = filmgauge_motion::smooth_body(&tracks, &layout, poses, &options)?;
+        // Crush and residuals are told on the unfolded body; its motion along the path is where it truly lies.
+        let folded = self.folded(&body.id, times_s, &poses);
+        let mut motion = filmgauge_motion::smooth_body(&tracks, &layout, folded, &options)?;
+        motion.poses = poses;
         for (axis, curve) in
             [("x", Some(&motion.x)), ("z", Some(&motion.z)), ("angle", motion.angle.as_ref())]
         {
@@ -91,6 +94,15 @@ impl Build<'_> {
             level_u_rad: layout.level_u_rad.unwrap_or(0.0),
             unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
         })
+    }
+
+    /// Poses where they lie, for a body that another camera sees turn.
+    fn folded(&self, body: &BodyId, times_s: &[f64], poses: &[Option<Pose>]) -> Vec<Option<Pose>> {
+        let Some(depth) = self.inputs.depth_of(body) else { return poses.to_vec() };
+        let fold = |(pose, &time_s): (&Option<Pose>, &f64)| {
+            pose.as_ref().map(|pose| depth.at(time_s).folded_pose(pose))
+        };
+        poses.iter().zip(times_s).map(fold).collect()
     }
 
     /// A frame's step is common to all marks in it: its doubt is the pose's, not each mark's.
@@ -150,8 +162,13 @@ impl Build<'_> {
             .iter()
             .map(|place| place.map(|(place_m, variance)| (rest_m - place_m, variance)))
             .collect();
-        let nose: Vec<Sample> =
-            track.marks.iter().map(|mark| mark.as_ref().map(|mark| (mark.point.x_m, mark.cov.xx))).collect();
+        let depth = self.inputs.depth_of(&body.id);
+        let nose_x = |(mark, &time_s): (&Option<PlaneMark>, &f64)| {
+            let mark = mark.as_ref()?;
+            let x_m = depth.map_or(mark.point.x_m, |depth| depth.at(time_s).folded_x(mark.point.x_m));
+            Some((x_m, mark.cov.xx))
+        };
+        let nose: Vec<Sample> = track.marks.iter().zip(times_s).map(nose_x).collect();
         Ok(CrushState {
             id: id.to_owned(),
             depth: self.smooth(format!("{id} depth"), times_s, &depths)?,

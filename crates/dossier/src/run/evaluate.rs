@@ -3,6 +3,7 @@
 
 use super::build::Build;
 use super::clock::Clock;
+use super::depth::{Depth, DepthDoubt};
 use super::film::Film;
 use super::image_marks::image_marks;
 use super::shutter::ImageMark;
@@ -35,6 +36,8 @@ pub(crate) struct Inputs<'a> {
     pub(crate) steadied: Option<&'a SteadyFilm>,
     /// Added to the contact that the film shows, s; moved by the budget.
     pub(crate) contact_shift_s: f64,
+    /// How bodies move along the line of sight, where another camera tells.
+    pub(crate) depths: Vec<Depth>,
     /// Choices of a first evaluation to be kept, so that a moved input changes the figures and nothing else.
     pub(crate) kept: Option<&'a Kept>,
 }
@@ -50,6 +53,8 @@ pub(crate) struct Kept {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Doubt {
     Geometry(DoubtSource),
+    /// How a body moves along the line of sight.
+    Depth(BodyId, DepthDoubt),
     FilmSpeed,
     RowTime,
     TimeZero,
@@ -61,6 +66,7 @@ impl std::fmt::Display for Doubt {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Geometry(source) => source.fmt(f),
+            Self::Depth(body, _) => write!(f, "depth of {body}"),
             Self::FilmSpeed => f.write_str("film speed"),
             Self::RowTime => f.write_str("row time"),
             Self::TimeZero => f.write_str("time zero"),
@@ -77,9 +83,18 @@ impl Doubt {
 }
 
 impl Inputs<'_> {
+    /// How a body moves along the line of sight, where another camera tells.
+    pub(crate) fn depth_of(&self, body: &BodyId) -> Option<&Depth> {
+        self.depths.iter().find(|depth| depth.body == *body)
+    }
+
     /// Every input whose standard uncertainty is not zero.
     pub(crate) fn doubts(&self, contact: &Result<Contact, String>) -> Vec<Doubt> {
         let mut doubts: Vec<Doubt> = self.calibration.doubts().into_iter().map(Doubt::Geometry).collect();
+        for depth in &self.depths {
+            let doubtful = DepthDoubt::ALL.into_iter().filter(|doubt| depth.is_doubtful(*doubt));
+            doubts.extend(doubtful.map(|doubt| Doubt::Depth(depth.body.clone(), doubt)));
+        }
         if self.clock.speed_is_doubtful() {
             doubts.push(Doubt::FilmSpeed);
         }
@@ -100,6 +115,11 @@ impl Inputs<'_> {
         let mut moved = self.clone();
         match doubt {
             Doubt::Geometry(source) => moved.calibration = self.calibration.perturbed_by(source, times),
+            Doubt::Depth(body, doubt) => {
+                let of_body =
+                    |depth: Depth| if depth.body == *body { depth.moved(*doubt, times) } else { depth };
+                moved.depths = moved.depths.into_iter().map(of_body).collect();
+            }
             // Time zero is an instant of the film: intervals stretch from there.
             Doubt::FilmSpeed => moved.clock.speed_moved += times,
             Doubt::RowTime => moved.shutter.row_s += self.shutter.row_u_s * times,
@@ -221,8 +241,12 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
     targets
         .map(|(target, marks)| {
             let plane = inputs.calibration.plane_of(&target.body).further(target.offset.value);
-            let in_plane = |mark: &Option<ImageMark>| {
+            let depth = inputs.depth_of(&target.body);
+            let in_plane = |(mark, &time_s): (&Option<ImageMark>, &f64)| {
                 let (point, cov) = (*mark)?;
+                if let Some(depth) = depth {
+                    return depth.at(time_s).unfolded(map, (point, cov), plane).ok();
+                }
                 let (point, cov) = map.plane_from_image(point, &cov, plane).ok()?;
                 Some(PlaneMark { point, cov })
             };
@@ -230,7 +254,7 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
                 id: target.id.clone(),
                 body: target.body.clone(),
                 deforms: target.deforms,
-                marks: marks.iter().map(in_plane).collect(),
+                marks: marks.iter().zip(times_s).map(in_plane).collect(),
             }
         })
         .collect()

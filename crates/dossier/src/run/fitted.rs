@@ -32,7 +32,12 @@ impl<'a> Fitted<'a> {
             return None;
         }
         let pose = self.body.motion.poses.get(frame)?.as_ref()?;
-        let place = self.map.image_from_plane(pose.plane_from_body(self.place), self.plane).ok()?;
+        let point = pose.plane_from_body(self.place);
+        let time_s = *self.camera.motion.times_s.get(frame)?;
+        let depth = self.camera.inputs.depth_of(&self.body.id);
+        let (point, plane) =
+            depth.map_or((point, self.plane), |depth| depth.at(time_s).folded(point, self.plane));
+        let place = self.map.image_from_plane(point, plane).ok()?;
         let place = in_frame(&self.camera.inputs, place, frame)?;
         Some([mark.x - place.x, mark.y - place.y])
     }

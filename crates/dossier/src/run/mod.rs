@@ -5,6 +5,7 @@ mod build;
 mod calibration;
 mod channels;
 mod clock;
+mod depth;
 mod drawings;
 mod evaluate;
 mod events;
@@ -79,16 +80,10 @@ fn run(
         .map(|(camera, film)| steadying::steadied(plan, camera, film))
         .collect();
     let (inputs, troubles) = camera_inputs(dossier, plan, &films, &steadied, options);
-    let mut cameras = Vec::new();
     let mut notices = Vec::new();
-    for (index, (inputs, troubles)) in (0_u64..).zip(inputs.iter().zip(&troubles)) {
-        stop_if_asked(watch)?;
-        let total = Some(plan.cameras.len() as u64);
-        watch.progress(&Progress { step: "motion and error budget", done: index, total });
-        let budgeted = budget::budgeted(inputs)
-            .map_err(|source| DossierError::Geometry { camera: inputs.camera.id.to_string(), source })?;
-        notices.extend(summary::camera_notices(&budgeted, troubles));
-        cameras.push(budgeted);
+    let cameras = evaluated(&inputs, watch)?;
+    for (camera, troubles) in cameras.iter().zip(&troubles) {
+        notices.extend(summary::camera_notices(camera, troubles));
     }
     for (camera, steadied) in plan.cameras.iter().zip(&steadied) {
         notices.extend(summary::steady_notice(camera, steadied.as_ref()));
@@ -130,6 +125,37 @@ fn run(
     })
 }
 
+/// Every camera evaluated; those whose depth another one tells a second time, with it.
+fn evaluated<'a>(inputs: &[Inputs<'a>], watch: &dyn Watch) -> Result<Vec<Budgeted<'a>>, DossierError> {
+    let coupled = inputs.iter().filter(|inputs| inputs.camera.depth_from.is_some()).count();
+    let total = Some((inputs.len() + coupled) as u64);
+    let mut done = 0;
+    let mut evaluate = |inputs: &Inputs<'a>| -> Result<Budgeted<'a>, DossierError> {
+        stop_if_asked(watch)?;
+        watch.progress(&Progress { step: "motion and error budget", done, total });
+        done += 1;
+        budget::budgeted(inputs).map_err(|source| in_geometry(inputs, source))
+    };
+    let alone = inputs.iter().map(&mut evaluate).collect::<Result<Vec<_>, _>>()?;
+    let mut again = Vec::new();
+    for inputs in inputs {
+        let Some(from) = &inputs.camera.depth_from else { continue };
+        let Some(other) = alone.iter().find(|other| other.inputs.camera.id == from.camera) else { continue };
+        let depths = depth::depths(inputs, other).map_err(|source| in_geometry(inputs, source))?;
+        again.push(evaluate(&Inputs { depths, ..inputs.clone() })?);
+    }
+    let mut again = again.into_iter().peekable();
+    let latest = |first: Budgeted<'a>| {
+        let same = again.next_if(|second| second.inputs.camera.id == first.inputs.camera.id);
+        same.unwrap_or(first)
+    };
+    Ok(alone.into_iter().map(latest).collect())
+}
+
+fn in_geometry(inputs: &Inputs<'_>, source: filmgauge_geometry::GeometryError) -> DossierError {
+    DossierError::Geometry { camera: inputs.camera.id.to_string(), source }
+}
+
 /// The inputs of every camera, and what its clock left in doubt. Time zeros that another camera gives come last.
 fn camera_inputs<'a>(
     dossier: &Dossier,
@@ -153,6 +179,7 @@ fn camera_inputs<'a>(
             shutter: camera.shutter,
             steadied,
             contact_shift_s: 0.0,
+            depths: Vec::new(),
             kept: None,
         };
         (inputs, troubles)

@@ -66,6 +66,7 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
         let text = format!("against frame {reference}; {told} of {all} frames; {model}{}", weighed(steadied));
         lines.push(line("Steadied", text));
     }
+    lines.extend(super::depth::told::line(&camera.inputs).map(|text| line("Depth", text)));
     if plan.shutter.row_s != 0.0 {
         let text =
             format!("{:.3} us a row; marks are carried to the time of row 0", plan.shutter.row_s * 1e6);
@@ -179,6 +180,7 @@ pub(crate) fn camera_notices(camera: &Budgeted<'_>, clock: &ClockTroubles) -> Ve
             remedy: "Mend the marks' region or frequency, or take them out of the dossier".into(),
         });
     }
+    notices.extend(super::depth::told::notice(camera));
     notices.extend(clock.notes.iter().map(|note| Notice {
         severity: Severity::Warning,
         place: format!("{place}, film speed"),

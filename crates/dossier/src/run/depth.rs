@@ -1,0 +1,231 @@
+//! How a body moves along a camera's line of sight, as another camera sees it: its targets come nearer, and its turn
+//! foreshortens it. Marks are brought to where they would lie on a body that is not turned.
+
+pub(super) mod told;
+
+use super::budget::Budgeted;
+use super::evaluate::{BodyState, Inputs};
+use super::shutter::ImageMark;
+use super::systematic::Shown;
+use crate::document::Role;
+use filmgauge_geometry::{GeometryError, PlaneMap, PlaneOf};
+use filmgauge_motion::{PlaneMark, Pose, Smoothed};
+use filmgauge_quantities::{BodyId, Length, PlanePoint, ViewPlane};
+use std::sync::Arc;
+
+/// Rounds of place and depth, which depend on each other weakly.
+const ROUNDS: usize = 4;
+
+/// What of a body's motion along the line of sight is doubtful.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum DepthDoubt {
+    /// How far it came nearer.
+    Nearer,
+    /// How far it turned.
+    Turn,
+    /// Where along the path the other camera's point of it lies.
+    Place,
+}
+
+impl DepthDoubt {
+    pub(crate) const ALL: [Self; 3] = [Self::Nearer, Self::Turn, Self::Place];
+}
+
+/// A body's motion along the line of sight, from contact on.
+#[derive(Debug, Clone)]
+pub(crate) struct Depth {
+    pub(crate) body: BodyId,
+    seen: Arc<Seen>,
+    /// Each doubt, moved by so many standard uncertainties.
+    moved: [f64; 3],
+}
+
+/// As the other camera saw it.
+#[derive(Debug)]
+struct Seen {
+    x: Smoothed,
+    across: Smoothed,
+    angle: Option<Smoothed>,
+    /// Standard uncertainties of place across and angle at the other camera's frames.
+    across_u_m: Vec<f64>,
+    angle_u_rad: Vec<f64>,
+    /// +1 where the other camera's second axis points towards this camera.
+    towards: f64,
+    /// x here less x there, m, and its standard uncertainty.
+    x_shift: (f64, f64),
+    at_contact: [f64; 2],
+}
+
+/// A body in depth at one instant.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct InDepth {
+    /// Where along the path the point lies that the body turns about here, m.
+    pub(crate) x_m: f64,
+    /// How far that point came nearer since contact, m.
+    pub(crate) nearer_m: f64,
+    /// Cosine of the body's angle to the path.
+    pub(crate) cos: f64,
+    /// What a metre of body ahead of the point came nearer since contact by the turn.
+    pub(crate) nearer_by_arm: f64,
+}
+
+impl Depth {
+    /// From the other camera's motion of a body; `None` for one that it does not tell.
+    pub(crate) fn of(
+        inputs: &Inputs<'_>,
+        map: &PlaneMap,
+        other: &Budgeted<'_>,
+        body: &BodyState,
+    ) -> Option<Self> {
+        let from = inputs.camera.depth_from.as_ref()?;
+        let (id, motion) = (body.id.to_string(), &body.motion);
+        let n = motion.times_s.len();
+        let own = |curve: &Smoothed| {
+            let variances: Vec<f64> = curve.covs.iter().map(|cov| cov[0][0]).collect();
+            move |frame: usize| variances.get(frame).copied().unwrap_or(0.0)
+        };
+        let across_u_m = other.u_of(&id, Shown::Z(0), own(&motion.z), n);
+        let angle_u_rad = motion
+            .angle
+            .as_ref()
+            .map_or_else(Vec::new, |angle| other.u_of(&id, Shown::Angle(0), own(angle), n));
+        let contact_s = other.motion.contact_s();
+        let mut seen = Seen {
+            x: motion.x.clone(),
+            across: motion.z.clone(),
+            angle: motion.angle.clone(),
+            across_u_m,
+            angle_u_rad,
+            towards: towards(inputs.camera.view, map)?,
+            x_shift: (-from.x_m, from.u_m),
+            at_contact: [0.0; 2],
+        };
+        seen.at_contact =
+            [value(&seen.across, contact_s), seen.angle.as_ref().map_or(0.0, |it| value(it, contact_s))];
+        Some(Self { body: body.id.clone(), seen: Arc::new(seen), moved: [0.0; 3] })
+    }
+
+    /// With one doubt moved by so many standard uncertainties.
+    pub(crate) fn moved(mut self, doubt: DepthDoubt, times: f64) -> Self {
+        self.moved[doubt as usize] += times;
+        self
+    }
+
+    /// At an instant; outside the other camera's film as at its nearer end.
+    pub(crate) fn at(&self, time_s: f64) -> InDepth {
+        let seen = &self.seen;
+        let u = |list: &[f64], doubt: DepthDoubt| {
+            let frame = seen.x.times_s.partition_point(|&frame_s| frame_s < time_s);
+            self.moved[doubt as usize] * list.get(frame).or(list.last()).copied().unwrap_or(0.0)
+        };
+        let [across, angle] = seen.at_contact;
+        let turned = seen.angle.as_ref().map_or(0.0, |angle| value(angle, time_s));
+        let turned = turned + u(&seen.angle_u_rad, DepthDoubt::Turn);
+        let nearer_m =
+            seen.towards * (value(&seen.across, time_s) - across + u(&seen.across_u_m, DepthDoubt::Nearer));
+        InDepth {
+            x_m: value(&seen.x, time_s)
+                + seen.x_shift.0
+                + self.moved[DepthDoubt::Place as usize] * seen.x_shift.1,
+            nearer_m,
+            cos: turned.cos(),
+            nearer_by_arm: seen.towards * (turned.sin() - angle.sin()),
+        }
+    }
+
+    /// First and last instant that the other camera tells, s.
+    pub(crate) fn interval_s(&self) -> [f64; 2] {
+        let times_s = &self.seen.x.times_s;
+        [times_s.first().copied().unwrap_or(0.0), times_s.last().copied().unwrap_or(0.0)]
+    }
+
+    /// Whether a doubt is not nothing.
+    pub(crate) fn is_doubtful(&self, doubt: DepthDoubt) -> bool {
+        match doubt {
+            DepthDoubt::Nearer => self.seen.across_u_m.iter().any(|u| *u > 0.0),
+            DepthDoubt::Turn => self.seen.angle_u_rad.iter().any(|u| *u > 0.0),
+            DepthDoubt::Place => self.seen.x_shift.1 > 0.0,
+        }
+    }
+}
+
+/// A curve's value; beyond its ends that at the end.
+fn value(curve: &Smoothed, time_s: f64) -> f64 {
+    let (Some(&first), Some(&last)) = (curve.times_s.first(), curve.times_s.last()) else { return 0.0 };
+    curve.at(time_s.clamp(first, last)).map_or(0.0, |(state, _)| state[0])
+}
+
+/// Which way the other camera's second axis points. Overhead, up is towards the camera. From the side, the left of the
+/// path is towards the camera where x runs to the left in the picture. `None` where the plane is not in view.
+fn towards(view: ViewPlane, map: &PlaneMap) -> Option<f64> {
+    if view == ViewPlane::Overhead {
+        return Some(1.0);
+    }
+    let at = |x_m| map.image_from_plane(PlanePoint::new(x_m, 0.0), PlaneOf::default()).ok();
+    Some(if at(1.0)?.x > at(0.0)?.x { -1.0 } else { 1.0 })
+}
+
+impl InDepth {
+    /// How much nearer a point lies than before contact, that stands `arm_m` ahead of the body's point, along the body.
+    fn nearer(&self, arm_m: f64) -> Length {
+        Length::from_m(self.nearer_m + self.nearer_by_arm * arm_m)
+    }
+
+    /// The same for a point that truly lies at `x_m` along the path.
+    pub(crate) fn nearer_at(&self, x_m: f64) -> Length {
+        self.nearer((x_m - self.x_m) / self.cos)
+    }
+
+    /// A mark on its own depth, told as if the body lay along the path: lengths along the body are kept.
+    pub(crate) fn unfolded(
+        &self,
+        map: &PlaneMap,
+        (point, cov): ImageMark,
+        plane: PlaneOf,
+    ) -> Result<PlaneMark, GeometryError> {
+        let mut nearer = self.nearer(0.0);
+        let mut found = map.plane_from_image(point, &cov, plane.further(nearer))?;
+        for _ in 0..ROUNDS {
+            nearer = self.nearer_at(found.0.x_m);
+            found = map.plane_from_image(point, &cov, plane.further(nearer))?;
+        }
+        let (mut point, mut cov) = found;
+        point.x_m = self.x_m + (point.x_m - self.x_m) / self.cos;
+        cov.xx /= self.cos * self.cos;
+        cov.xz /= self.cos;
+        Ok(PlaneMark { point, cov })
+    }
+
+    /// Where a point of the unfolded body truly lies along the path, m.
+    pub(crate) fn folded_x(&self, x_m: f64) -> f64 {
+        self.x_m + (x_m - self.x_m) * self.cos
+    }
+
+    /// A point of the unfolded body on its own depth: place and plane.
+    pub(crate) fn folded(&self, point: PlanePoint, plane: PlaneOf) -> (PlanePoint, PlaneOf) {
+        let nearer = self.nearer(point.x_m - self.x_m);
+        (PlanePoint::new(self.folded_x(point.x_m), point.z_m), plane.further(nearer))
+    }
+
+    /// A pose of the unfolded body as it lies.
+    pub(crate) fn folded_pose(&self, pose: &Pose) -> Pose {
+        let mut folded = pose.clone();
+        folded.x_m = self.folded_x(pose.x_m);
+        folded.cov[0][0] *= self.cos * self.cos;
+        for other in [1, 2] {
+            folded.cov[0][other] *= self.cos;
+            folded.cov[other][0] *= self.cos;
+        }
+        folded
+    }
+}
+
+/// Depths of the moving bodies that another camera tells.
+pub(crate) fn depths(inputs: &Inputs<'_>, other: &Budgeted<'_>) -> Result<Vec<Depth>, GeometryError> {
+    let map = inputs.calibration.plane_map()?;
+    let moving = other.motion.bodies.iter().filter(|body| body.role != Role::Ground);
+    Ok(moving.filter_map(|body| Depth::of(inputs, &map, other, body)).collect())
+}
+
+#[cfg(test)]
+mod tests;

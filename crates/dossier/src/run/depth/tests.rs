@@ -1,0 +1,109 @@
+//! A car that drifts towards the camera and yaws comes back as a rigid body at its true place.
+
+use super::*;
+use filmgauge_geometry::{Board, Calibration, Reference};
+use filmgauge_motion::{BodyTracks, PoseOptions, TargetTrack};
+use filmgauge_quantities::{PixelCov, PixelPoint, TargetId, Uncertain};
+
+const DISTANCE_M: f64 = 12.0;
+const OFFSET_M: f64 = 0.8;
+const N: usize = 30;
+
+/// x runs to the right in the picture: the camera stands on the right of the path, so that the left is away from it.
+fn map() -> PlaneMap {
+    let board = Board {
+        from: PixelPoint::new(300.0, 600.0),
+        to: PixelPoint::new(1100.0, 600.0),
+        length: Uncertain::new(Length::from_m(2.0), Length::from_mm(1.0)),
+        reading_u_px: 0.1,
+        distance: Some(Uncertain::new(Length::from_m(DISTANCE_M), Length::from_m(0.02))),
+    };
+    let calibration = Calibration {
+        view: ViewPlane::Side,
+        reference: Reference::Board(board),
+        lengths: Vec::new(),
+        lens: None,
+        image_centre: PixelPoint::new(640.0, 360.0),
+        offsets: Vec::new(),
+        inclinations: Vec::new(),
+    };
+    calibration.plane_map().unwrap()
+}
+
+/// The body's point along the path, to the left, and the yaw to the left, at a frame.
+fn truth(frame: usize) -> [f64; 3] {
+    let s = frame as f64 / N as f64;
+    [0.4 + 2.0 * s, -0.3 * s * s, 0.18 * s]
+}
+
+fn at(frame: usize) -> InDepth {
+    let [x_m, left_m, yaw] = truth(frame);
+    InDepth { x_m, nearer_m: -left_m, cos: yaw.cos(), nearer_by_arm: -yaw.sin() }
+}
+
+/// Tracks of four targets on the car's right side, which yaws and drifts; depth known, or taken to be that at contact.
+fn tracks(knows_depth: bool) -> BodyTracks {
+    let map = map();
+    let cov = PixelCov::round(0.05);
+    let plane = PlaneOf::from(Length::from_m(OFFSET_M));
+    let mark = |[arm_m, z_m]: [f64; 2], frame: usize| {
+        let [x_m, left_m, yaw] = truth(frame);
+        let (place, left) = (PlanePoint::new(x_m + arm_m * yaw.cos(), z_m), left_m + arm_m * yaw.sin());
+        let seen = map.image_from_plane(place, PlaneOf::from(Length::from_m(OFFSET_M - left))).unwrap();
+        if knows_depth {
+            return at(frame).unfolded(&map, (seen, cov), plane).ok();
+        }
+        let (point, cov) = map.plane_from_image(seen, &cov, plane).unwrap();
+        Some(PlaneMark { point, cov })
+    };
+    let places = [[-1.1, 0.4], [1.2, 0.45], [-0.8, 0.9], [0.7, 1.0]];
+    let target = |(index, place): (usize, &[f64; 2])| TargetTrack {
+        id: TargetId::new(&format!("C{index}")).unwrap(),
+        marks: (0..N).map(|frame| mark(*place, frame)).collect(),
+    };
+    BodyTracks {
+        body: BodyId::new("car").unwrap(),
+        times_s: (0..N).map(|frame| frame as f64 * 1e-3).collect(),
+        targets: places.iter().enumerate().map(target).collect(),
+    }
+}
+
+fn poses(tracks: &BodyTracks) -> Vec<Option<Pose>> {
+    let layout = filmgauge_motion::layout(tracks, 0..1).unwrap();
+    filmgauge_motion::poses(tracks, &layout, &PoseOptions::default()).unwrap()
+}
+
+#[test]
+fn a_body_that_yaws_and_drifts_comes_back_rigid_at_its_true_place() {
+    let tracks = tracks(true);
+    let poses = poses(&tracks);
+    for (frame, pose) in poses.iter().enumerate() {
+        let pose = at(frame).folded_pose(pose.as_ref().unwrap());
+        let [x_m, _, yaw] = truth(frame);
+        // The mean of the four targets stands at (0, 0.6875) of the car.
+        assert!((pose.x_m - x_m).abs() < 1e-6, "{frame}: {} {x_m} {yaw}", pose.x_m);
+        assert!(
+            (pose.z_m - 0.6875).abs() < 1e-6 && pose.angle_rad.unwrap().abs() < 1e-6,
+            "{frame}: {pose:?}"
+        );
+    }
+}
+
+#[test]
+fn without_depth_the_same_car_seems_elsewhere_and_out_of_shape() {
+    let poses = poses(&tracks(false));
+    let last = poses.last().unwrap().as_ref().unwrap();
+    let away_m = (last.x_m - truth(N - 1)[0]).abs();
+    assert!(away_m > 0.01, "{away_m}");
+}
+
+#[test]
+fn folding_undoes_unfolding() {
+    let map = map();
+    let (plane, cov) = (PlaneOf::from(Length::from_m(OFFSET_M)), PixelCov::round(0.05));
+    let seen = PixelPoint::new(900.0, 420.0);
+    let mark = at(N - 1).unfolded(&map, (seen, cov), plane).unwrap();
+    let (point, there) = at(N - 1).folded(mark.point, plane);
+    let again = map.image_from_plane(point, there).unwrap();
+    assert!(again.distance(seen) < 1e-6, "{again:?}");
+}
