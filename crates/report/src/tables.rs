@@ -26,7 +26,7 @@ pub(crate) const MARK_CHECKS: [Column<MarkRow, Option<f64>>; 3] = [
 ];
 
 /// Numeric columns of `motion.csv` after time, camera and body, in the order of the fields of [`MotionRow`].
-pub(crate) const MOTION_NUMBERS: [Column<MotionRow, Option<f64>>; 26] = [
+pub(crate) const MOTION_NUMBERS: [Column<MotionRow, Option<f64>>; 30] = [
     ("x_m", |row| row.x_m),
     ("z_m", |row| row.z_m),
     ("pitch_deg", |row| row.pitch_deg),
@@ -53,6 +53,10 @@ pub(crate) const MOTION_NUMBERS: [Column<MotionRow, Option<f64>>; 26] = [
     ("u_vy_m_s", |row| row.u_vy_m_s),
     ("u_yaw_rate_deg_s", |row| row.u_yaw_rate_deg_s),
     ("u_ay_m_s2", |row| row.u_ay_m_s2),
+    ("roll_deg", |row| row.roll_deg),
+    ("roll_rate_deg_s", |row| row.roll_rate_deg_s),
+    ("u_roll_deg", |row| row.u_roll_deg),
+    ("u_roll_rate_deg_s", |row| row.u_roll_rate_deg_s),
 ];
 
 /// `marks.csv`: one line for each mark.

@@ -73,7 +73,7 @@ pub struct EventRow {
 }
 
 /// Motion of one body's reference point (its c.g. where given) at one frame of one camera.
-/// A side camera fills x, z and pitch; an overhead camera x, y and yaw. What was not measured is `None`.
+/// A side camera fills x, z and pitch; an overhead camera x, y and yaw; cameras joined in space all of them and roll. What was not measured is `None`.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct MotionRow {
     /// Seconds from time zero.
@@ -134,6 +134,14 @@ pub struct MotionRow {
     pub u_yaw_rate_deg_s: Option<f64>,
     /// Standard uncertainty of `ay_m_s2`.
     pub u_ay_m_s2: Option<f64>,
+    /// Left side up positive, degrees (cameras joined in space).
+    pub roll_deg: Option<f64>,
+    /// Roll rate, degrees per second.
+    pub roll_rate_deg_s: Option<f64>,
+    /// Standard uncertainty of `roll_deg`.
+    pub u_roll_deg: Option<f64>,
+    /// Standard uncertainty of `roll_rate_deg_s`.
+    pub u_roll_rate_deg_s: Option<f64>,
     /// `measured`, or `bridged` where the body had no marks at this frame.
     pub state: String,
 }

@@ -8,5 +8,6 @@ mod form;
 mod lens;
 mod rehearsal;
 mod scale;
+mod space;
 mod verbs;
 mod watching;

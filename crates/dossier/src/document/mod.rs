@@ -7,6 +7,7 @@ mod channel;
 mod clock;
 mod instant;
 mod reference;
+mod space;
 mod target;
 
 pub use body::{BodyEntry, CgFrom, Role};
@@ -20,6 +21,7 @@ pub use reference::{
     BoardEntry, DepthFromEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry,
     PoseEntry, READING_U_PX, SpacePointEntry,
 };
+pub use space::SpaceEntry;
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 
 use schemars::JsonSchema;
@@ -60,6 +62,9 @@ pub struct Document {
     /// Instants named by hand.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub event: Vec<EventEntry>,
+    /// Cameras that together tell places in space.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub space: Option<SpaceEntry>,
 }
 
 /// The test's own lines.

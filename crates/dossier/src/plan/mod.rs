@@ -7,6 +7,7 @@ mod clocks;
 mod depth;
 mod instants;
 mod reference;
+mod space;
 mod targets;
 
 pub use bodies::{BodyPlan, CrushPlan};
@@ -15,6 +16,8 @@ pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use instants::GapPlan;
 pub use reference::ReferencePlan;
+pub use space::SpacePlan;
+pub(crate) use space::shared;
 pub use targets::TargetPlan;
 pub(crate) use targets::UNKNOWN_OFFSET_U_M;
 
@@ -36,6 +39,8 @@ pub struct Plan {
     pub channels: Vec<ChannelPlan>,
     /// Target whose rise is reported; the striking body's own point when `None`.
     pub climb_point: Option<TargetId>,
+    /// Cameras that together tell places in space.
+    pub space: Option<SpacePlan>,
 }
 
 impl Plan {
@@ -59,7 +64,8 @@ impl Plan {
         }
         instants::check_events(dossier)?;
         let climb_point = targets::plan_climb_point(dossier)?;
-        Ok(Self { cameras, bodies, crush, channels, climb_point })
+        let space = space::plan_space(dossier, &cameras)?;
+        Ok(Self { cameras, bodies, crush, channels, climb_point, space })
     }
 
     /// The body with this id; the plan holds every body that is named anywhere.

@@ -22,6 +22,7 @@ mod provenance;
 mod scale;
 mod sensor_findings;
 mod shutter;
+mod space;
 mod starts;
 mod steadying;
 mod strip;
@@ -100,13 +101,20 @@ fn run(
     notices.extend(unread);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
     findings.extend(sensor_occupant(plan, &records, side, options));
+    let space = plan.space.as_ref().map(|plan| space::space(plan, &cameras));
+    if let (Some(plan), Some(Err(why))) = (&plan.space, &space) {
+        notices.push(space::failed(plan, &cameras, why));
+    }
+    let space = space.and_then(Result::ok);
+    findings.extend(space.iter().flat_map(space::Space::findings));
+    notices.extend(space.iter().flat_map(space::Space::notices));
     let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
     findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
     let mut panels = side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default();
     panels::mark_events(&mut panels, &dossier.document.event, &cameras);
     Ok(Results {
         test: summary::test(dossier),
-        cameras: cameras.iter().map(summary::camera).collect(),
+        cameras: cameras.iter().map(summary::camera).chain(space.iter().map(space::Space::summary)).collect(),
         channels: records.iter().map(summary::channel).collect(),
         events: events::event_rows(&dossier.document.event, &cameras, &findings),
         findings,
@@ -116,7 +124,11 @@ fn run(
         steps: plan.cameras.iter().zip(&steadied).flat_map(motion_rows::step_rows).collect(),
         marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
-        motion: cameras.iter().flat_map(motion_rows::motion_rows).collect(),
+        motion: cameras
+            .iter()
+            .flat_map(motion_rows::motion_rows)
+            .chain(space.iter().flat_map(space::Space::rows))
+            .collect(),
         panels,
         drawings: cameras.iter().map(drawings::drawing).collect(),
         strip,

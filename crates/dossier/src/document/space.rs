@@ -1,0 +1,13 @@
+//! Line of the dossier that joins cameras in space.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Cameras that together tell places in space. Each rests on `pose` and has a lens; targets that several of them show bear the
+/// same id in each.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SpaceEntry {
+    /// Two cameras or more. Times are those of the first; how far the other clocks are off is found from the motion.
+    pub cameras: Vec<String>,
+}
