@@ -17,6 +17,7 @@ mod hand;
 mod lengths;
 mod notices;
 mod pane;
+mod space;
 mod speed;
 mod survey;
 mod targets;
@@ -110,7 +111,7 @@ struct Section {
 }
 
 /// All of them, in the order in which one fills them in.
-const SECTIONS: [Section; 19] = [
+const SECTIONS: [Section; 20] = [
     Section { lines: test::lines, open: test::open },
     Section { lines: films::lines, open: films::open },
     Section { lines: cameras::lines, open: cameras::open },
@@ -123,6 +124,7 @@ const SECTIONS: [Section; 19] = [
     Section { lines: bodies::lines, open: bodies::open },
     Section { lines: targets::lines, open: targets::open },
     Section { lines: crush::lines, open: crush::open },
+    Section { lines: space::lines, open: space::open },
     Section { lines: gaps::lines, open: gaps::open },
     Section { lines: hand::lines, open: hand::open },
     Section { lines: events::lines, open: events::open },

@@ -2,6 +2,7 @@
 
 use crate::hands::{Hands, copy_of_sample};
 use eframe::egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable as _;
 use filmgauge_dossier::document::ZeroEntry;
 
 /// Size of the side film, px.
@@ -148,4 +149,29 @@ fn the_doubt_of_a_boards_ends_is_that_of_how_they_were_shown() {
     let fitted = show(true);
     assert!((0.02..0.15).contains(&fitted), "{fitted}");
     assert_eq!(show(false), 0.3, "ends shown by eye are not as good as fitted ones");
+}
+
+#[test]
+fn cameras_with_poses_are_joined_in_space_and_taken_apart_again() {
+    let mut hands = Hands::new();
+    let dossier = copy_of_sample(hands.folder.path());
+    let file = dossier.join("dossier.toml");
+    let pose = "pose = { uncertainty_px = 0.1, uncertainty_m = 0.001, plane_at_m = 0.0, points = [{ name = \"S1\", px = [1.0, 2.0], m = [0.0, 0.0, 0.0] }] }";
+    let text = std::fs::read_to_string(&file).unwrap();
+    let posed = text.lines().map(|line| if line.starts_with("board = ") { pose } else { line });
+    std::fs::write(&file, posed.collect::<Vec<&str>>().join("\n")).unwrap();
+    hands.open(&dossier);
+    hands.line("Cameras joined in space");
+    for camera in ["side", "overhead"] {
+        let name = format!("Camera {camera} is joined");
+        hands.harness.get_by_label(&name).click_accesskit();
+        hands.wait();
+    }
+    let joined = |hands: &Hands| hands.harness.state().document().unwrap().space.clone();
+    assert_eq!(joined(&hands).unwrap().cameras, ["side", "overhead"], "{}", hands.said());
+    hands.harness.get_by_label("Camera side is joined").click_accesskit();
+    hands.wait();
+    assert!(hands.shows("Cameras joined in space: needs a person, two cameras or more are joined"));
+    hands.act("undo everything");
+    assert!(joined(&hands).is_none());
 }
