@@ -209,7 +209,7 @@ impl InDepth {
 
     /// A pose of the unfolded body as it lies.
     pub(crate) fn folded_pose(&self, pose: &Pose) -> Pose {
-        let mut folded = pose.clone();
+        let mut folded = *pose;
         folded.x_m = self.folded_x(pose.x_m);
         folded.cov[0][0] *= self.cos * self.cos;
         for other in [1, 2] {

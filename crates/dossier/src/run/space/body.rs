@@ -71,23 +71,30 @@ pub(super) struct Smoothing<'a> {
     pub(super) kept: Option<&'a BTreeMap<String, Smoothness>>,
 }
 
-/// Every body that three shared targets or more carry; what failed, by body.
+/// Bodies in space, and those that could not be told: body, why.
+#[derive(Debug, Default)]
+pub(super) struct Bodies {
+    pub(super) found: Vec<SpaceBody>,
+    pub(super) troubles: Vec<(String, String)>,
+}
+
+/// Every body that three shared targets or more carry.
 pub(super) fn bodies(
     views: &[View],
     plan: &[BodyPlan],
     of_body: &BTreeMap<BodyId, Vec<String>>,
     quiet: &Range<usize>,
     smoothing: &Smoothing<'_>,
-) -> (Vec<SpaceBody>, Vec<(String, String)>) {
-    let (mut found, mut troubles) = (Vec::new(), Vec::new());
+) -> Bodies {
+    let mut bodies = Bodies::default();
     for body in plan.iter().filter(|body| body.role != Role::Ground) {
         let Some(targets) = of_body.get(&body.id) else { continue };
         match space_body(views, &body.id, targets, quiet, smoothing) {
-            Ok(body) => found.push(body),
-            Err(why) => troubles.push((body.id.to_string(), why)),
+            Ok(body) => bodies.found.push(body),
+            Err(why) => bodies.troubles.push((body.id.to_string(), why)),
         }
     }
-    (found, troubles)
+    bodies
 }
 
 fn space_body(

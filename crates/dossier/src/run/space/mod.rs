@@ -8,7 +8,7 @@ use super::budget::Budgeted;
 use super::evaluate::{Doubt, Inputs};
 use crate::plan::{SpacePlan, shared};
 use answer::Moved;
-use body::{Smoothing, SpaceBody, View, bodies};
+use body::{Bodies, Smoothing, SpaceBody, View, bodies};
 use filmgauge_geometry::{BundleOptions, CameraMark, DoubtSource, SpaceTrack, bundle};
 use filmgauge_motion::{SmoothOptions, Smoothness};
 use filmgauge_quantities::{BodyId, Seconds, Uncertain};
@@ -50,7 +50,7 @@ pub(crate) fn space<'a>(plan: &SpacePlan, all: &'a [Budgeted<'a>]) -> Result<Spa
     let (offsets, bundle_factor) = offsets(&inputs, &targets)?;
     let stated_s: Vec<f64> = offsets.iter().map(|offset| offset.value.as_s()).collect();
     let job = Job { first: cameras[0], of_body: by_body(&inputs, &targets) };
-    let (bodies, troubles) = job.bodies(&inputs, &stated_s, None)?;
+    let Bodies { found: bodies, troubles } = job.bodies(&inputs, &stated_s, None)?;
     let kept = kept(&bodies);
     let mut moved = Moved::of(&bodies);
     let doubts = doubts(&cameras, &offsets);
@@ -62,7 +62,7 @@ pub(crate) fn space<'a>(plan: &SpacePlan, all: &'a [Budgeted<'a>]) -> Result<Spa
                 SpaceDoubt::Camera(camera, doubt) => inputs[*camera] = inputs[*camera].moved(doubt, 1.0),
                 SpaceDoubt::Offset(camera) => offsets_s[*camera] += offsets[*camera].u.as_s(),
             }
-            job.bodies(&inputs, &offsets_s, Some(&kept)).map(|(bodies, _)| bodies)
+            job.bodies(&inputs, &offsets_s, Some(&kept)).map(|bodies| bodies.found)
         });
         let answers: Vec<Vec<SpaceBody>> = answers.collect::<Result<_, String>>()?;
         for (doubt, answer) in few.iter().zip(&answers) {
@@ -92,7 +92,7 @@ impl Job<'_> {
         inputs: &[Inputs<'_>],
         offsets_s: &[f64],
         kept: Option<&BTreeMap<String, Smoothness>>,
-    ) -> Result<(Vec<SpaceBody>, Vec<(String, String)>), String> {
+    ) -> Result<Bodies, String> {
         let views = inputs.iter().zip(offsets_s).map(|(inputs, &offset_s)| View::of(inputs, offset_s));
         let views: Vec<View> = views.collect::<Result<_, _>>()?;
         let contact = self.first.motion.contact.as_ref().ok();
