@@ -159,9 +159,14 @@ fn cameras_with_poses_are_joined_in_space_and_taken_apart_again() {
     let pose = "pose = { uncertainty_px = 0.1, uncertainty_m = 0.001, plane_at_m = 0.0, points = [{ name = \"S1\", px = [1.0, 2.0], m = [0.0, 0.0, 0.0] }] }";
     let text = std::fs::read_to_string(&file).unwrap();
     let posed = text.lines().map(|line| if line.starts_with("board = ") { pose } else { line });
-    std::fs::write(&file, posed.collect::<Vec<&str>>().join("\n")).unwrap();
+    let posed = posed.collect::<Vec<&str>>().join("\n");
+    // For the centre plane both look from the side.
+    std::fs::write(&file, posed.replace("view = \"overhead\"", "view = \"side\"")).unwrap();
     hands.open(&dossier);
     hands.line("Cameras joined in space");
+    hands.choose("Camera left of the path", "overhead");
+    let centre = hands.harness.state().document().unwrap().centre.clone().unwrap();
+    assert_eq!((centre.left.as_str(), centre.right.as_str()), ("overhead", "side"));
     for camera in ["side", "overhead"] {
         let name = format!("Camera {camera} is joined");
         hands.harness.get_by_label(&name).click_accesskit();

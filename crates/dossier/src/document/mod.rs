@@ -21,7 +21,7 @@ pub use reference::{
     BoardEntry, DepthFromEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry,
     PoseEntry, READING_U_PX, SpacePointEntry,
 };
-pub use space::SpaceEntry;
+pub use space::{CentreEntry, SpaceEntry};
 pub use target::{CrushEntry, StartEntry, TargetEntry};
 
 use schemars::JsonSchema;
@@ -65,6 +65,9 @@ pub struct Document {
     /// Cameras that together tell places in space.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub space: Option<SpaceEntry>,
+    /// Side cameras on both sides of a vehicle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub centre: Option<CentreEntry>,
 }
 
 /// The test's own lines.

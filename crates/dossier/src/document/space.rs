@@ -1,4 +1,4 @@
-//! Line of the dossier that joins cameras in space.
+//! Lines of the dossier that join cameras: in space, and on both sides of a vehicle.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,4 +10,14 @@ use serde::{Deserialize, Serialize};
 pub struct SpaceEntry {
     /// Two cameras or more. Times are those of the first; how far the other clocks are off is found from the motion.
     pub cameras: Vec<String>,
+}
+
+/// Side cameras on both sides of a vehicle. The mean of what they say is told of its centre plane.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CentreEntry {
+    /// The camera on the left of the path.
+    pub left: String,
+    /// The one on the right.
+    pub right: String,
 }

@@ -16,8 +16,8 @@ pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use instants::GapPlan;
 pub use reference::ReferencePlan;
-pub use space::SpacePlan;
 pub(crate) use space::shared;
+pub use space::{CentrePlan, SpacePlan};
 pub use targets::TargetPlan;
 pub(crate) use targets::UNKNOWN_OFFSET_U_M;
 
@@ -41,6 +41,8 @@ pub struct Plan {
     pub climb_point: Option<TargetId>,
     /// Cameras that together tell places in space.
     pub space: Option<SpacePlan>,
+    /// Side cameras on both sides of a vehicle.
+    pub centre: Option<CentrePlan>,
 }
 
 impl Plan {
@@ -65,7 +67,8 @@ impl Plan {
         instants::check_events(dossier)?;
         let climb_point = targets::plan_climb_point(dossier)?;
         let space = space::plan_space(dossier, &cameras)?;
-        Ok(Self { cameras, bodies, crush, channels, climb_point, space })
+        let centre = space::plan_centre(dossier, &cameras)?;
+        Ok(Self { cameras, bodies, crush, channels, climb_point, space, centre })
     }
 
     /// The body with this id; the plan holds every body that is named anywhere.

@@ -1,4 +1,4 @@
-//! Plans which cameras are joined in space.
+//! Plans which cameras are joined: in space, and on both sides of a vehicle.
 
 use super::cameras::CameraPlan;
 use super::names;
@@ -6,6 +6,7 @@ use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
 use filmgauge_geometry::Reference;
+use filmgauge_quantities::ViewPlane;
 
 /// Cameras that together tell places in space.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -70,4 +71,34 @@ pub(crate) fn shared(cameras: &[CameraPlan], chosen: &[usize]) -> Vec<String> {
         }
     }
     ids
+}
+
+/// Side cameras on both sides of a vehicle.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CentrePlan {
+    /// Id of the camera on the left of the path.
+    pub left: String,
+    /// Of the one on the right.
+    pub right: String,
+}
+
+/// Plans the `centre` line; `None` where there is none.
+pub(super) fn plan_centre(
+    dossier: &Dossier,
+    cameras: &[CameraPlan],
+) -> Result<Option<CentrePlan>, DossierError> {
+    let Some(entry) = &dossier.document.centre else { return Ok(None) };
+    for (key, name) in [("left", &entry.left), ("right", &entry.right)] {
+        let sides = || cameras.iter().filter(|camera| camera.view == ViewPlane::Side);
+        if !sides().any(|camera| camera.id.as_str() == name) {
+            let what = format!("centre names camera \"{name}\", which is no side camera");
+            let remedy = format!("Name a side camera ({})", names(sides().map(|camera| camera.id.as_str())));
+            return Err(dossier.fault(&[Key("centre"), Key(key)], what, remedy));
+        }
+    }
+    if entry.left == entry.right {
+        let what = format!("camera {} cannot stand on both sides", entry.left);
+        return Err(dossier.fault(&[Key("centre"), Key("right")], what, "Name the other one".into()));
+    }
+    Ok(Some(CentrePlan { left: entry.left.clone(), right: entry.right.clone() }))
 }

@@ -3,6 +3,7 @@
 mod budget;
 mod build;
 mod calibration;
+mod centre;
 mod channels;
 mod clock;
 mod depth;
@@ -46,7 +47,7 @@ use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::SteadyFilm;
 use filmgauge_quantities::{Seconds, Uncertain, ViewPlane};
-use filmgauge_results::{FrameTableText, Notice, Results, StripPicture};
+use filmgauge_results::{FrameTableText, MotionRow, Notice, Results, StripPicture};
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -101,6 +102,11 @@ fn run(
     notices.extend(unread);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
     findings.extend(sensor_occupant(plan, &records, side, options));
+    if let Some(plan) = &plan.centre {
+        notices.extend(centre::notices(plan, &findings));
+        let means = centre::findings(plan, &findings);
+        findings.extend(means);
+    }
     let space = plan.space.as_ref().map(|plan| space::space(plan, &cameras));
     if let (Some(plan), Some(Err(why))) = (&plan.space, &space) {
         notices.push(space::failed(plan, &cameras, why));
@@ -124,17 +130,24 @@ fn run(
         steps: plan.cameras.iter().zip(&steadied).flat_map(motion_rows::step_rows).collect(),
         marks: cameras.iter().flat_map(motion_rows::mark_rows).collect(),
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
-        motion: cameras
-            .iter()
-            .flat_map(motion_rows::motion_rows)
-            .chain(space.iter().flat_map(space::Space::rows))
-            .collect(),
+        motion: motion(plan, &cameras, space.as_ref()),
         panels,
         drawings: cameras.iter().map(drawings::drawing).collect(),
         strip,
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,
     })
+}
+
+/// Motion of every camera, of both sides' mean and of cameras joined in space.
+fn motion(plan: &Plan, cameras: &[Budgeted<'_>], space: Option<&space::Space<'_>>) -> Vec<MotionRow> {
+    let mut rows: Vec<MotionRow> = cameras.iter().flat_map(motion_rows::motion_rows).collect();
+    if let Some(plan) = &plan.centre {
+        let means = centre::rows(plan, &rows);
+        rows.extend(means);
+    }
+    rows.extend(space.iter().flat_map(|space| space.rows()));
+    rows
 }
 
 /// Every camera evaluated; those whose depth another one tells a second time, with it.
