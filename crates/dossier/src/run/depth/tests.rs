@@ -2,8 +2,8 @@
 
 use super::*;
 use filmgauge_geometry::{Board, Calibration, Reference};
-use filmgauge_motion::{BodyTracks, PoseOptions, TargetTrack};
-use filmgauge_quantities::{PixelCov, PixelPoint, TargetId, Uncertain};
+use filmgauge_motion::{BodyTracks, PlaneMark, Pose, PoseOptions, TargetTrack};
+use filmgauge_quantities::{Length, PixelCov, PixelPoint, TargetId, Uncertain};
 
 const DISTANCE_M: f64 = 12.0;
 const OFFSET_M: f64 = 0.8;
