@@ -42,6 +42,12 @@ pub enum CrosscheckFailure {
         /// Why, and what to do.
         problem: String,
     },
+    /// Two curves cannot be compared.
+    #[error("the two curves cannot be compared: {why}; put both on one time base, filtered alike")]
+    Curves {
+        /// Why.
+        why: String,
+    },
     /// A setting must be changed.
     #[error("{name} is {value}; {range}")]
     Settings {

@@ -9,6 +9,7 @@
 //! * The channel reads specific force, so a sensor at rest with z up reads +g (unless it was zeroed at rest).
 //! * Reading = gain × truth (t − lag) + offset: a lag above zero means that the channel is late.
 
+pub mod agreement;
 mod crosscheck;
 mod failure;
 mod faults;
