@@ -31,6 +31,12 @@ pub enum OccupantFailure {
         /// Sample, counted from 0.
         index: usize,
     },
+    /// The record cannot be filtered as asked.
+    #[error("the record cannot be filtered: {why}")]
+    Filter {
+        /// Why, and what to do.
+        why: String,
+    },
     /// A setting must be changed.
     #[error("{name} is {value}; it must be a finite number above 0")]
     Settings {

@@ -1,4 +1,5 @@
-//! Flail-space figures: how fast a loose occupant would strike the interior, and the ridedown after that.
+//! Occupant figures: how fast a loose occupant would strike the interior and the ridedown after that, the theoretical head
+//! impact in a yawing vehicle, and the severity index of its accelerations.
 //!
 //! The occupant is a free point that keeps the vehicle's speed at contact until it has moved 0.6 m forward or
 //! 0.3 m sideways within the compartment; from then on it moves with the vehicle (Michie 1981; NCHRP 230,
@@ -12,10 +13,15 @@
 mod failure;
 mod film;
 mod flail;
+mod head;
 mod limits;
+mod means;
 mod pulse;
+mod severity;
 
 pub use failure::OccupantFailure;
 pub use film::flail_from_motion;
 pub use flail::{Axis, FlailOptions, FlailSpace, flail_from_acceleration};
+pub use head::{HeadImpact, HeadOptions, YawingRecord, head_impact};
 pub use limits::{OccupantLimits, occupant_limits};
+pub use severity::{LIMITS_G as SEVERITY_LIMITS_G, SeverityIndex, SeverityRule, severity_index};

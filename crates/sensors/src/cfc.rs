@@ -95,18 +95,43 @@ pub fn cfc_coefficients(
             2.0 * corner_hz
         )));
     }
+    Ok(of_corner(sample_rate_hz, corner_hz))
+}
+
+/// The values through a low-pass of four poles without phase: two poles forward and backward, each 3 dB down at `corner_hz`
+/// (above 0), the pair at 0.8022 of it.
+///
+/// # Errors
+/// [`SensorsError::Settings`] when the corner does not lie between 0 and half the sample rate, or a value is not finite.
+pub fn low_pass(
+    values: &[f64],
+    sample_rate_hz: f64,
+    corner_hz: f64,
+    start: StartRule,
+) -> Result<Vec<f64>, SensorsError> {
+    if !(sample_rate_hz.is_finite() && corner_hz > 0.0 && corner_hz < sample_rate_hz / 2.0) {
+        return Err(SensorsError::settings(format!(
+            "a corner of {corner_hz} Hz cannot be had with {sample_rate_hz} samples per second; it must lie between 0 and \
+             half of that"
+        )));
+    }
+    cfc_with(values, &of_corner(sample_rate_hz, corner_hz), start)
+}
+
+/// A pass of two poles (Butterworth), by the bilinear transformation with its warping undone at the corner.
+fn of_corner(sample_rate_hz: f64, corner_hz: f64) -> CfcCoefficients {
     let wa = (std::f64::consts::PI * corner_hz / sample_rate_hz).tan();
     let root2_wa = std::f64::consts::SQRT_2 * wa;
     let denominator = 1.0 + root2_wa + wa * wa;
     let a0 = wa * wa / denominator;
-    Ok(CfcCoefficients {
+    CfcCoefficients {
         a0,
         a1: 2.0 * a0,
         a2: a0,
         b1: -2.0 * (wa * wa - 1.0) / denominator,
         b2: (-1.0 + root2_wa - wa * wa) / denominator,
         sample_rate_hz,
-    })
+    }
 }
 
 /// The values filtered to a class with the factor of SAE J211-1; as many as were given, no time shift.

@@ -25,7 +25,7 @@ mod resample;
 mod text;
 mod units;
 
-pub use cfc::{CfcClass, CfcCoefficients, CfcConstant, StartRule, cfc, cfc_coefficients, cfc_with};
+pub use cfc::{CfcClass, CfcCoefficients, CfcConstant, StartRule, cfc, cfc_coefficients, cfc_with, low_pass};
 pub use channel::Channel;
 pub use code::ChannelCode;
 pub use csv_write::write_csv;
