@@ -5,3 +5,4 @@ pub mod edits;
 pub mod footage_films;
 pub mod peer;
 pub mod performance;
+pub mod straight_edges;

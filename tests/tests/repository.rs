@@ -54,11 +54,12 @@ const ARROWS: [(&str, &[&str]); 17] = [
 ];
 
 /// Packages that only the rooms named may import.
-const RESERVED: [(&str, &[&str]); 8] = [
+const RESERVED: [(&str, &[&str]); 9] = [
     ("ffmpeg-next", &["footage"]),
     ("ffmpeg-sys-next", &["footage"]),
     ("image", &["footage", "report", "targets"]),
     ("png", &["footage", "report"]),
+    ("resvg", &["report"]),
     ("clap", &["cli", "desktop"]),
     ("anyhow", &["cli", "desktop"]),
     ("egui", &["desktop"]),

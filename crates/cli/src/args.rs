@@ -56,27 +56,35 @@ pub(crate) enum Verb {
         #[arg(long, value_name = "FILE")]
         layout: Option<PathBuf>,
     },
-    /// Calibrate a lens from pictures of a chessboard, and write a lens file
+    /// Calibrate a lens from pictures of a chessboard or from straight edges in one picture, and write a lens file
     Lens {
         /// Pictures of the board, each tilted differently: stills, image sequences as a pattern with one '*' (quote it), or
-        /// short films; every frame counts
+        /// short films; every frame counts. With --edges the one picture or film that the edges are seen in
         #[arg(required = true)]
         images: Vec<String>,
         /// Inner corners of the board along its sides, as 9x6
-        #[arg(long, value_name = "COLUMNSxROWS")]
-        grid: String,
+        #[arg(
+            long,
+            value_name = "COLUMNSxROWS",
+            required_unless_present = "edges",
+            conflicts_with = "edges"
+        )]
+        grid: Option<String>,
         /// Side of a square with its unit, as 25mm; mm, cm, m or in
-        #[arg(long)]
-        pitch: String,
+        #[arg(long, required_unless_present = "edges", conflicts_with = "edges")]
+        pitch: Option<String>,
+        /// Edges file: edges of the picture that are straight in truth, by their ends
+        #[arg(long, value_name = "FILE")]
+        edges: Option<PathBuf>,
         /// Lens file to write
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
         /// File to write the lens to in OpenCV's form (YAML)
         #[arg(long, value_name = "FILE")]
         opencv: Option<PathBuf>,
-        /// Drawing to write of what each corner is off by, and of the calibrated field
-        #[arg(long, value_name = "FILE.svg")]
-        picture: Option<PathBuf>,
+        /// Drawing to write of what each point is off by, and of the calibrated field; .svg or .png
+        #[arg(long, visible_alias = "picture", value_name = "FILE")]
+        drawing: Option<PathBuf>,
     },
     /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film
     New {

@@ -1,7 +1,8 @@
 //! Everything that can be asked of the desk. What is seen makes commands; `obey` carries them out.
 
 use crate::film::Fit;
-use crate::session::{Pending, Purpose, TargetRef};
+use crate::session::{LensBoard, Pending, Purpose, TargetRef};
+use crate::work::LensJob;
 use filmgauge_daybook::Edit;
 use filmgauge_quantities::TargetKind;
 use std::path::PathBuf;
@@ -115,6 +116,16 @@ pub(crate) enum Command {
     BoardLength([Option<f64>; 2]),
     /// Name and numbers of what is shown in the film next.
     Pending(Pending),
+    /// Pictures of a board and its size, as written in the camera's line.
+    LensBoard(LensBoard),
+    /// Keeps a straight edge of the camera that is looked at, by its ends, px.
+    StraightEdge([[f64; 2]; 2]),
+    /// Takes the n-th straight edge out.
+    DropEdge(usize),
+    /// Calibrates the lens of the camera that is looked at, in the background.
+    Calibrate(LensJob),
+    /// Stops calibrating.
+    StopCalibrating,
     /// A point was pointed at, px of the stored picture.
     Point([f64; 2]),
     /// Moves the point being placed, px.

@@ -122,6 +122,7 @@ impl Desk {
         self.session.as_ref().is_some_and(|session| {
             session.measuring.is_some()
                 || session.spotting.is_some()
+                || session.calibrating.is_some()
                 || session.reels.iter().any(film::Reel::is_waiting)
         })
     }

@@ -3,10 +3,11 @@
 use crate::film::{Fit, Reel};
 use crate::frame_clock::FrameClock;
 use crate::measured::Measured;
-use crate::work::{Found, Measuring, Spotting};
+use crate::work::{Calibrating, Found, Measuring, Spotting};
 use filmgauge_daybook::{Pick, Workbook};
 use filmgauge_dossier::Document;
 use filmgauge_dossier::document::{CameraEntry, TargetEntry, Units};
+use filmgauge_dossier::lens::LensCalibration;
 use filmgauge_quantities::{PixelCov, TargetKind};
 use filmgauge_results::{FilmDrawing, MarkRow, UnitSystem};
 use std::collections::{BTreeMap, BTreeSet};
@@ -39,6 +40,8 @@ pub(crate) enum Purpose {
     SurveyPoint,
     /// Both ends of a known length.
     KnownLength,
+    /// Both ends of an edge that is straight in truth, for the lens.
+    StraightEdge,
 }
 
 impl Purpose {
@@ -46,13 +49,13 @@ impl Purpose {
     pub(crate) fn n_points(self) -> usize {
         match self {
             Self::Target | Self::Mark | Self::SurveyPoint => 1,
-            Self::Board | Self::Flash | Self::TimingMarks | Self::KnownLength => 2,
+            Self::Board | Self::Flash | Self::TimingMarks | Self::KnownLength | Self::StraightEdge => 2,
         }
     }
 
     /// Whether a point is fitted to the painted target under it.
     pub(crate) fn is_fitted(self) -> bool {
-        !matches!(self, Self::Flash | Self::TimingMarks)
+        !matches!(self, Self::Flash | Self::TimingMarks | Self::StraightEdge)
     }
 }
 
@@ -63,6 +66,44 @@ pub(crate) struct Pending {
     pub(crate) name: String,
     /// Coordinates, or length and its standard uncertainty, m.
     pub(crate) numbers: Vec<f64>,
+}
+
+/// Pictures of a board and its size, as people write them.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct LensBoard {
+    /// Pictures with semicolons between, from the dossier's folder.
+    pub(crate) pictures: String,
+    /// Inner corners, such as "9x6".
+    pub(crate) grid: String,
+    /// Side of a square with its unit, such as "25mm".
+    pub(crate) pitch: String,
+}
+
+impl LensBoard {
+    /// Whether all of it is given.
+    pub(crate) fn is_complete(&self) -> bool {
+        [&self.pictures, &self.grid, &self.pitch].iter().all(|text| !text.trim().is_empty())
+    }
+}
+
+/// Straight edges of one frame, by their ends, px.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct ShownEdges {
+    /// Frame.
+    pub(crate) frame: u32,
+    /// Both ends of each.
+    pub(crate) ends: Vec<[[f64; 2]; 2]>,
+}
+
+/// A lens that was calibrated here, with its evidence.
+#[derive(Debug, Clone)]
+pub(crate) struct Calibrated {
+    /// Camera.
+    pub(crate) camera: String,
+    /// Its lens file.
+    pub(crate) file: String,
+    /// The calibration.
+    pub(crate) calibration: LensCalibration,
 }
 
 /// A centre fitted under the point.
@@ -144,6 +185,10 @@ pub(crate) struct View {
     pub(crate) placing: Option<Placing>,
     /// Name and numbers of a surveyed point or a known length that is being placed.
     pub(crate) pending: Option<Pending>,
+    /// Pictures of a board for the lens.
+    pub(crate) lens_board: LensBoard,
+    /// Straight edges for the lens, by camera.
+    pub(crate) lens_edges: BTreeMap<String, ShownEdges>,
     /// Kind of targets placed by hand.
     pub(crate) kind: TargetKind,
     /// Body of targets placed or accepted.
@@ -189,6 +234,8 @@ impl Default for View {
             line: String::new(),
             placing: None,
             pending: None,
+            lens_board: LensBoard::default(),
+            lens_edges: BTreeMap::new(),
             kind: TargetKind::Quadrant,
             body: None,
             layout: None,
@@ -225,6 +272,10 @@ pub(crate) struct Session {
     pub(crate) measuring: Option<Measuring>,
     /// A search for targets under way.
     pub(crate) spotting: Option<Spotting>,
+    /// A calibration of a lens under way.
+    pub(crate) calibrating: Option<Calibrating>,
+    /// The last lens that was calibrated here.
+    pub(crate) calibrated: Option<Calibrated>,
     /// Targets that were found and wait for a decision.
     pub(crate) found: Option<Found>,
     /// Why the last measurement gave nothing.

@@ -47,6 +47,9 @@ pub enum DossierError {
     /// A layout of surveyed targets cannot be used.
     #[error("{0}")]
     Layout(filmgauge_geometry::GeometryError),
+    /// A lens could not be calibrated: what, why and what to do.
+    #[error("{0}")]
+    Lens(String),
     /// A file could not be read.
     #[error("{path}: {source}. Check that the file exists and may be read", path = path.display())]
     Io {

@@ -13,6 +13,7 @@
 mod blank;
 pub mod document;
 mod error;
+pub mod lens;
 mod lines;
 mod load;
 mod missing;

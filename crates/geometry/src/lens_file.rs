@@ -58,15 +58,14 @@ impl LensFile {
     #[must_use]
     pub fn of_plumb_lines(fit: &PlumbLineFit, size_px: (u32, u32)) -> Self {
         let mut cov = [[0.0; 9]; 9];
-        for (i, row) in fit.cov.iter().enumerate() {
-            for (j, value) in row.iter().enumerate() {
-                cov[4 + i][4 + j] = *value;
-            }
+        // cx, cy, k1 and k2 stand together in the order of the terms.
+        for (row, found) in cov[2..6].iter_mut().zip(fit.cov_with_centre) {
+            row[2..6].copy_from_slice(&found);
         }
         let (u, correlation) = axes::split(&cov);
         Self {
             correlation,
-            field_radius_px: Some(fit.radius_px),
+            field_radius_px: Some(fit.field.radius_px),
             rms_px: Some(fit.rms_px),
             ..Self::of(fit.lens, u, Some(size_px))
         }

@@ -15,6 +15,8 @@ mod start;
 mod tests;
 mod views;
 
+pub(crate) use field::field;
+
 pub use failure::LensFitFailure;
 pub use options::{LensFitOptions, LensTerms, TermChoice};
 pub use outcome::{FittedView, GridPose, LensField, LensFit, OddView, TermTrial};

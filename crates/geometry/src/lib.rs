@@ -53,7 +53,9 @@ pub use optics::{
     blur_px, false_shift_m, inclined_path_factor, parallax_correction_u, parallax_ratio, step_px,
 };
 pub use plane::{PlaneMap, PlaneOf};
-pub use plumb_line::{PlumbLineFailure, PlumbLineFit, PlumbLineOptions, RadialChoice, fit_plumb_lines};
+pub use plumb_line::{
+    CENTRE_U_SHARE, PlumbLineFailure, PlumbLineFit, PlumbLineOptions, RadialChoice, fit_plumb_lines,
+};
 pub use reference::{PlanePoints, PosePoints, Reference};
 pub use space::{
     BodyMark, Bundle, BundleOptions, CameraMark, CentrePlane, SideMark, Sighting, SpaceAngles, SpaceFailure,

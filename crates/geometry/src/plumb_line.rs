@@ -5,8 +5,12 @@ mod fit;
 #[cfg(test)]
 mod tests;
 
-use crate::{GeometryError, Lens};
+use crate::{GeometryError, Lens, LensField};
 use filmgauge_quantities::PixelPoint;
+
+/// How well the middle of a picture is taken to be the centre of its lens' distortion: a standard uncertainty, as a share of
+/// the picture's width. Common practice, no source; a centre that was calibrated is known better.
+pub const CENTRE_U_SHARE: f64 = 0.02;
 
 /// How many radial terms are free.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,8 +26,12 @@ pub enum RadialChoice {
 /// Settings of [`fit_plumb_lines`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlumbLineOptions {
+    /// Width and height of the picture, px.
+    pub size_px: (u32, u32),
     /// Principal point; distortion is taken to be about it. The middle of the picture where nothing better is known.
     pub centre: PixelPoint,
+    /// Standard uncertainty of that along each axis, px; 0 or more. It goes into [`PlumbLineFit::cov_with_centre`] only.
+    pub centre_u_px: f64,
     /// Focal length that the terms are stated for, px; above 0. One frame of straight edges does not tell it, and ideal pixels
     /// do not depend on it.
     pub focal_px: f64,
@@ -38,12 +46,15 @@ pub struct PlumbLineOptions {
 }
 
 impl PlumbLineOptions {
-    /// The defaults for a picture of `size_px` (width, height): its middle, and its width as focal length.
+    /// The defaults for a picture of `size_px` (width, height): its middle, known to [`CENTRE_U_SHARE`] of its width, and its
+    /// width as focal length.
     #[must_use]
     pub fn of(size_px: (u32, u32)) -> Self {
         let (width, height) = (f64::from(size_px.0), f64::from(size_px.1));
         Self {
+            size_px,
             centre: PixelPoint::new((width - 1.0) / 2.0, (height - 1.0) / 2.0),
+            centre_u_px: CENTRE_U_SHARE * width,
             focal_px: width,
             terms: RadialChoice::ByEvidence,
             fewest_edges: 3,
@@ -61,6 +72,7 @@ impl PlumbLineOptions {
         for (setting, value, range, rule) in [
             ("centre", self.centre.x, -1e6..=1e6, "it must be a place in the picture"),
             ("centre", self.centre.y, -1e6..=1e6, "it must be a place in the picture"),
+            ("centre_u_px", self.centre_u_px, 0.0..=1e5, "it must be 0 px or more"),
             ("focal_px", self.focal_px, above..=1e7, "it must be above 0 px"),
             ("fewest_edges", self.fewest_edges as f64, 3.0..=1e6, "it must be 3 or more"),
             ("fewest_points", self.fewest_points as f64, 4.0..=1e6, "it must be 4 or more"),
@@ -83,14 +95,22 @@ pub struct PlumbLineFit {
     pub has_k2: bool,
     /// Covariance of k1 and k2; the row and column of k2 are 0 where it was not free. It holds for the centre as given.
     pub cov: [[f64; 2]; 2],
+    /// Covariance of cx, cy, k1 and k2 with the doubt about the centre, px and 1: what another centre does to the terms goes
+    /// with it.
+    pub cov_with_centre: [[f64; 4]; 4],
+    /// Correlation of what is left of neighbouring points of an edge, -1 to 1. Where it is above what chance gives, points
+    /// count as fewer: the edges are not quite straight, or a term is missing.
+    pub neighbour_correlation: f64,
     /// Root mean square distance of points from their edge's line, stored px.
     pub rms_px: f64,
     /// The same before correction, px.
     pub rms_before_px: f64,
     /// The same after correction for each edge, px, in the order given.
     pub edge_rms_px: Vec<f64>,
-    /// Greatest distance of a point from the centre, stored px: where the lens was calibrated.
-    pub radius_px: f64,
+    /// Of each point, where it was seen less where its edge's line puts it, stored px; in the order given.
+    pub away_px: Vec<Vec<[f64; 2]>>,
+    /// Where the lens was calibrated.
+    pub field: LensField,
     /// Bayesian information criterion with k1 and k2 less that with k1 alone: below 0 speaks for k2. `None` where the terms
     /// were given.
     pub bic_of_k2: Option<f64>,
@@ -139,7 +159,7 @@ pub enum PlumbLineFailure {
     NoFit,
 }
 
-/// Distortion from `edges`: of each, points along a line that is straight in truth, stored px.
+/// Distortion from `edges`: of each, points along a line that is straight in truth, in their order along it, stored px.
 ///
 /// The distance of each point from its edge's line is taken among ideal pixels and weighed with the local magnification, so
 /// that it counts as the noise of a stored pixel; the magnification at the centre is kept at 1, or shrinking the picture would

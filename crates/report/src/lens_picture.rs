@@ -2,6 +2,7 @@
 
 use crate::ReportError;
 use crate::plot::{Svg, written_out};
+use filmgauge_results::{LensPicture, LensPoint, LensResidual};
 use std::fmt::Write;
 
 /// Factors of enlargement that are used: 1, 2, 5, 10 and so on.
@@ -22,34 +23,6 @@ const STYLE: &str = ".paper { fill: var(--paper); } text { font: 13px var(--sans
     .out { fill: none; stroke: var(--s2); stroke-width: 1.2; }\n\
     .centre { fill: none; stroke: var(--ink); stroke-width: 1; }\n";
 
-/// What the picture of a lens calibration shows.
-#[derive(Debug, Clone, PartialEq)]
-pub struct LensPicture {
-    /// Heading.
-    pub title: String,
-    /// Width and height of the calibrated pictures, px.
-    pub size_px: (u32, u32),
-    /// All corners.
-    pub corners: Vec<LensResidual>,
-    /// Convex outline of the corners used, stored px.
-    pub outline_px: Vec<[f64; 2]>,
-    /// Principal point, stored px.
-    pub centre_px: [f64; 2],
-    /// Greatest distance of a corner used from the principal point, px.
-    pub field_radius_px: f64,
-}
-
-/// One corner and what it is off by.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LensResidual {
-    /// Where it was seen, px.
-    pub at_px: [f64; 2],
-    /// Seen less expected place, px.
-    pub residual_px: [f64; 2],
-    /// Whether the lens rests on it.
-    pub is_used: bool,
-}
-
 /// The picture as the text of an SVG file that needs nothing beside it. The same calibration gives the same bytes.
 ///
 /// # Errors
@@ -58,9 +31,13 @@ pub fn lens_svg(picture: &LensPicture) -> Result<String, ReportError> {
     check(picture)?;
     let (width, height) = (f64::from(picture.size_px.0.max(1)), f64::from(picture.size_px.1.max(1)));
     let scale = (WIDTH - 2.0 * MARGIN) / width;
-    let factor = factor(&picture.corners, width.max(height));
+    let factor = factor(&picture.points, width.max(height));
+    let of = match picture.of {
+        LensPoint::Corner => "corner",
+        LensPoint::EdgePoint => "point of an edge",
+    };
     let said = format!(
-        "Arrows: seen less expected place of each corner, {factor:.0} times enlarged. Solid outline: where corners were seen. \
+        "Arrows: seen less expected place of each {of}, {factor:.0} times enlarged. Solid outline: where they were seen. \
          Dashed: calibrated radius of {:.0} px.",
         picture.field_radius_px
     );
@@ -82,20 +59,20 @@ pub fn lens_svg(picture: &LensPicture) -> Result<String, ReportError> {
     let (x, y) = at(picture.centre_px);
     svg.path("centre", &format!("M{:.2} {y:.2}h12M{x:.2} {:.2}v12", x - 6.0, y - 6.0));
     for is_used in [true, false] {
-        let of = || picture.corners.iter().filter(move |corner| corner.is_used == is_used);
+        let of = || picture.points.iter().filter(move |corner| corner.is_used == is_used);
         svg.path(if is_used { "arrow" } else { "out" }, &arrows_path(of(), factor * scale, at));
     }
-    svg.path("corner", &dots(&picture.corners, at));
+    svg.path("corner", &dots(&picture.points, at));
     svg.close_group();
     svg.close_group();
     Ok(svg.finish() + "\n")
 }
 
 fn check(picture: &LensPicture) -> Result<(), ReportError> {
-    let corners = picture.corners.iter().enumerate().flat_map(|(k, corner)| {
+    let corners = picture.points.iter().enumerate().flat_map(|(k, corner)| {
         let [x, y] = corner.at_px;
         let [dx, dy] = corner.residual_px;
-        [x, y, dx, dy].map(|value| (format!("corner {k} of the lens picture"), value))
+        [x, y, dx, dy].map(|value| (format!("point {k} of the lens picture"), value))
     });
     let outline =
         picture.outline_px.iter().flatten().map(|value| ("outline of the lens picture".to_owned(), *value));
@@ -178,7 +155,8 @@ mod tests {
         LensPicture {
             title: "Lens <side>".into(),
             size_px: (640, 480),
-            corners: (0..54).map(corner).collect(),
+            of: LensPoint::Corner,
+            points: (0..54).map(corner).collect(),
             outline_px: vec![[100.0, 90.0], [420.0, 90.0], [420.0, 290.0], [100.0, 290.0]],
             centre_px: [320.0, 240.0],
             field_radius_px: 300.0,
@@ -201,8 +179,8 @@ mod tests {
     #[test]
     fn numbers_that_are_none_are_refused() {
         let mut spoilt = picture();
-        spoilt.corners[7].residual_px[1] = f64::NAN;
+        spoilt.points[7].residual_px[1] = f64::NAN;
         let said = lens_svg(&spoilt).unwrap_err().to_string();
-        assert!(said.contains("corner 7 of the lens picture"), "{said}");
+        assert!(said.contains("point 7 of the lens picture"), "{said}");
     }
 }

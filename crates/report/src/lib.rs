@@ -7,6 +7,7 @@
 //! * A missing value is an empty field in CSV, `null` in JSON and words on the sheet. NaN and infinity are refused.
 //! * Same results, same bytes.
 
+mod budget_plot;
 mod display;
 mod error;
 mod files;
@@ -15,17 +16,20 @@ mod lens_picture;
 mod listing;
 mod people;
 mod plot;
+mod raster;
 mod rounding;
 mod sheet;
 mod tables;
 mod words;
 
+pub use budget_plot::budget_svg_file;
 pub use error::ReportError;
 pub use files::{write_file, write_results};
-pub use lens_picture::{LensPicture, LensResidual, lens_svg};
+pub use lens_picture::lens_svg;
 pub use listing::findings_text;
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
 pub use plot::{CurveStyle, curve_styles, panel_svg_file};
+pub use raster::{Pixels, Rasterer};
 pub use sheet::sheet_html;
 pub use words::{CAUTIONS, severity_sign};
 

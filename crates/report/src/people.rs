@@ -73,9 +73,28 @@ fn in_unit(finding: &Finding, unit: ShownUnit<'_>) -> Option<String> {
 /// A contribution below this part of the variance is what rounding leaves of none.
 const LEAST_SHARE: f64 = 1e-12;
 
+/// One line of an error budget in the unit shown.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct BudgetLine {
+    pub(crate) source: String,
+    pub(crate) u: f64,
+    pub(crate) share: f64,
+}
+
 /// The error budget of `finding`, greatest contribution first; equal ones keep their order. Empty when none is stated.
 #[must_use]
 pub fn budget_words(finding: &Finding, units: UnitSystem) -> Vec<BudgetWords> {
+    let (unit, lines) = budget_lines(finding, units);
+    let words = |line: BudgetLine| BudgetWords {
+        u: format!("{} {unit}", typeset(&significant(line.u, 2))).trim_end().to_owned(),
+        source: line.source,
+        share: line.share,
+    };
+    lines.into_iter().map(words).collect()
+}
+
+/// The unit shown, and the lines in it.
+pub(crate) fn budget_lines(finding: &Finding, units: UnitSystem) -> (String, Vec<BudgetLine>) {
     let mut lines: Vec<&Contribution> = finding.budget.iter().collect();
     lines.sort_by(|one, other| other.u.abs().total_cmp(&one.u.abs()));
     let unit = units_of_finding(&finding.unit, units).0.unwrap_or(ShownUnit::stored(&finding.unit));
@@ -83,16 +102,12 @@ pub fn budget_words(finding: &Finding, units: UnitSystem) -> Vec<BudgetWords> {
     let greatest = lines.first().map_or(0.0, |line| line.u.abs());
     let square = |line: &Contribution| if greatest > 0.0 { (line.u / greatest).powi(2) } else { 0.0 };
     let variance: f64 = lines.iter().map(|line| square(line)).sum();
-    let words = |line: &Contribution| {
+    let shown = |line: &Contribution| {
         let share = if variance > 0.0 { square(line) / variance } else { 0.0 };
         let u = if share < LEAST_SHARE { 0.0 } else { line.u };
-        BudgetWords {
-            source: line.source.clone(),
-            u: format!("{} {}", typeset(&significant(unit.of(u), 2)), unit.text).trim_end().to_owned(),
-            share,
-        }
+        BudgetLine { source: line.source.clone(), u: unit.of(u), share }
     };
-    lines.into_iter().map(words).collect()
+    (unit.text.to_owned(), lines.into_iter().map(shown).collect())
 }
 
 /// `panel` with values, bands and unit as people read them: lengths that reach 2 m in m or ft, shorter ones in mm or

@@ -5,9 +5,14 @@
 
 mod fit;
 mod hole;
+mod stretch;
 mod strip;
+mod trace;
+#[cfg(test)]
+mod trace_tests;
 
 pub use hole::{Corner, CornerArms, Perforation, locate_corner, locate_perforation};
+pub use trace::{EdgePoint, EdgeTrace, TraceFailure, TraceOptions, trace_edge};
 
 use crate::error::{TargetsError, require_all};
 use filmgauge_quantities::GreyView;

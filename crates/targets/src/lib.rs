@@ -26,8 +26,8 @@ mod texture;
 pub use blemish::{BlemishFailure, BlemishMask, BlemishOptions, blemishes};
 pub use chessboard::{ChessCorner, Chessboard, ChessboardFailure, ChessboardOptions, find_chessboard};
 pub use edge::{
-    Corner, CornerArms, EdgeBox, EdgeFailure, EdgeLine, EdgeOptions, EdgeRun, EdgeStep, Perforation,
-    locate_corner, locate_edge, locate_perforation,
+    Corner, CornerArms, EdgeBox, EdgeFailure, EdgeLine, EdgeOptions, EdgePoint, EdgeRun, EdgeStep, EdgeTrace,
+    Perforation, TraceFailure, TraceOptions, locate_corner, locate_edge, locate_perforation, trace_edge,
 };
 pub use error::TargetsError;
 pub use follow::{FollowOptions, Follower, HandMark, Mark, Outcome, SetAside, TargetStart};

@@ -8,6 +8,7 @@ mod flail;
 mod footage_packages;
 mod footage_stills;
 mod lens;
+mod lens_edges;
 mod lens_grid;
 mod line;
 mod peers;

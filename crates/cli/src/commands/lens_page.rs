@@ -1,14 +1,11 @@
-//! A lens calibration in words, as JSON and as a drawing.
+//! A lens calibration in words and as JSON.
 
-use super::lens::Unused;
-use filmgauge_geometry::{GridView, LENS_TERMS, LensFit};
-use filmgauge_quantities::COVERAGE_95;
-use filmgauge_report::{LensPicture, LensResidual};
+use filmgauge_dossier::lens::{BoardCalibration, EdgeCalibration, LensCalibration, lens_terms};
+use filmgauge_geometry::{LENS_TERMS, Lens, LensFile};
 use serde_json::json;
 use std::io::Write;
 
-fn terms(fit: &LensFit) -> [f64; 9] {
-    let lens = &fit.lens;
+fn terms(lens: &Lens) -> [f64; 9] {
     [lens.fx_px, lens.fy_px, lens.cx_px, lens.cy_px, lens.k1, lens.k2, lens.k3, lens.p1, lens.p2]
 }
 
@@ -17,7 +14,8 @@ fn file_name(path: &str) -> &str {
     std::path::Path::new(path).file_name().and_then(std::ffi::OsStr::to_str).unwrap_or(path)
 }
 
-pub(super) fn print(fit: &LensFit, unused: &[Unused], out: &mut dyn Write) -> std::io::Result<()> {
+pub(super) fn print_board(board: &BoardCalibration, out: &mut dyn Write) -> std::io::Result<()> {
+    let BoardCalibration { fit, unused, .. } = board;
     let width = fit.views.iter().map(|view| file_name(&view.name).chars().count()).max().unwrap_or(0).max(14);
     writeln!(out, "{:<width$} {:>8} {:>8} {:>11}  used", "view", "RMS px", "tilt °", "distance m")?;
     for view in &fit.views {
@@ -50,12 +48,8 @@ pub(super) fn print(fit: &LensFit, unused: &[Unused], out: &mut dyn Write) -> st
         )?;
     }
     writeln!(out)?;
-    let (values, u) = (terms(fit), fit.u_with_choice());
-    for (term, name) in LENS_TERMS.iter().enumerate() {
-        let half_width = COVERAGE_95 * u[term];
-        let digits = decimals(half_width);
-        let note = if fit.terms.free()[term] { "" } else { "  not borne out" };
-        writeln!(out, "{name:<14} {:>12.digits$} ± {half_width:.digits$}{note}", values[term])?;
+    for (line, is_free) in lens_terms(&LensFile::of_fit(fit)).iter().zip(fit.terms.free()) {
+        writeln!(out, "{line}{}", if is_free { "" } else { "  not borne out" })?;
     }
     writeln!(
         out,
@@ -78,15 +72,9 @@ pub(super) fn print(fit: &LensFit, unused: &[Unused], out: &mut dyn Write) -> st
     )
 }
 
-/// Decimals that show two significant digits of a half-width.
-fn decimals(half_width: f64) -> usize {
-    let exponent = half_width.log10().floor();
-    // Of no half-width at all, as where a term is left out by all evidence, nothing is to be shown.
-    if exponent >= 1.0 || exponent.is_infinite() { 0 } else { (1.0 - exponent).min(12.0) as usize }
-}
-
-pub(super) fn as_json(fit: &LensFit, unused: &[Unused]) -> serde_json::Value {
-    let (values, u, u_given) = (terms(fit), fit.u_with_choice(), fit.u());
+pub(super) fn board_json(board: &BoardCalibration) -> serde_json::Value {
+    let BoardCalibration { fit, unused, .. } = board;
+    let (values, u, u_given) = (terms(&fit.lens), fit.u_with_choice(), fit.u());
     let lens = LENS_TERMS.iter().enumerate().map(|(term, name)| {
         (
             (*name).to_owned(),
@@ -135,23 +123,64 @@ pub(super) fn as_json(fit: &LensFit, unused: &[Unused]) -> serde_json::Value {
     })
 }
 
-/// The drawing of a calibration.
-pub(super) fn drawing(fit: &LensFit, seen: &[GridView]) -> LensPicture {
-    let corners = fit.views.iter().flat_map(|view| {
-        let seen = seen.iter().find(|seen| seen.name == view.name);
-        let places = seen.into_iter().flat_map(|seen| &seen.corners);
-        places.zip(&view.residuals_px).map(|(at, residual_px)| LensResidual {
-            at_px: [at.x, at.y],
-            residual_px: *residual_px,
-            is_used: view.is_used,
+pub(super) fn print_edges(
+    calibration: &LensCalibration,
+    edges: &EdgeCalibration,
+    out: &mut dyn Write,
+) -> std::io::Result<()> {
+    let fit = &edges.fit;
+    let width = edges.edges.iter().map(|edge| edge.name.chars().count()).max().unwrap_or(0).max(14);
+    writeln!(out, "{:<width$} {:>7} {:>8} {:>12}", "edge", "points", "RMS px", "own doubt px")?;
+    for (edge, rms_px) in edges.edges.iter().zip(&fit.edge_rms_px) {
+        let own = edge.u_px.map_or_else(|| "as given".to_owned(), |u_px| format!("{u_px:.3}"));
+        writeln!(out, "{:<width$} {:>7} {rms_px:>8.3} {own:>12}", edge.name, edge.points.len())?;
+    }
+    writeln!(out)?;
+    for line in calibration.said() {
+        writeln!(out, "{line}")?;
+    }
+    writeln!(
+        out,
+        "± is the half-width of the 95 % interval, from the scatter of the points and the doubt about the centre"
+    )?;
+    writeln!(out, "field          {:.0} px about the centre", fit.field.radius_px)?;
+    for notice in calibration.notices() {
+        writeln!(out, "to look at     {notice}")?;
+    }
+    Ok(())
+}
+
+pub(super) fn edges_json(edges: &EdgeCalibration) -> serde_json::Value {
+    let fit = &edges.fit;
+    let file = LensFile::of_plumb_lines(fit, edges.size_px);
+    let values = terms(&fit.lens);
+    let lens = LENS_TERMS.iter().enumerate().map(|(term, name)| {
+        let is_free = term == 4 || (term == 5 && fit.has_k2);
+        ((*name).to_owned(), json!({ "value": values[term], "u": file.u[term], "is_free": is_free }))
+    });
+    let rows = edges.edges.iter().zip(&fit.edge_rms_px).zip(&fit.away_px).map(|((edge, rms_px), away)| {
+        json!({
+            "name": edge.name,
+            "rms_px": rms_px,
+            "u_px": edge.u_px,
+            "points_px": edge.points.iter().map(|at| [at.x, at.y]).collect::<Vec<_>>(),
+            "residuals_px": away,
         })
     });
-    LensPicture {
-        title: format!("Lens from {} views: RMS {:.3} px", fit.n_used(), fit.rms_px),
-        size_px: fit.size_px,
-        corners: corners.collect(),
-        outline_px: fit.field.outline.iter().map(|at| [at.x, at.y]).collect(),
-        centre_px: [fit.lens.cx_px, fit.lens.cy_px],
-        field_radius_px: fit.field.radius_px,
-    }
+    json!({
+        "width_px": edges.size_px.0,
+        "height_px": edges.size_px.1,
+        "terms": if fit.has_k2 { "k1 k2" } else { "k1" },
+        "lens": lens.collect::<serde_json::Map<String, serde_json::Value>>(),
+        "covariance": file.covariance(),
+        "rms_px": fit.rms_px,
+        "rms_before_px": fit.rms_before_px,
+        "bic_of_k2": fit.bic_of_k2,
+        "neighbour_correlation": fit.neighbour_correlation,
+        "field_radius_px": fit.field.radius_px,
+        "field_share": fit.field.share,
+        "edges": rows.collect::<Vec<_>>(),
+        "not_used": edges.unused.iter().map(|unused| json!({ "name": unused.name, "reason": unused.reason })).collect::<Vec<_>>(),
+        "notices": edges.notices,
+    })
 }

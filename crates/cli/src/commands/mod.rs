@@ -33,13 +33,14 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             };
             spot::spot(footage, &wanted, args.json, out)
         }
-        Verb::Lens { images, grid, pitch, out: file, opencv, picture } => {
+        Verb::Lens { images, grid, pitch, edges, out: file, opencv, drawing } => {
             let wanted = lens::Wanted {
-                grid,
-                pitch,
+                grid: grid.as_deref(),
+                pitch: pitch.as_deref(),
+                edges: edges.as_deref(),
                 out: file.as_deref(),
                 opencv: opencv.as_deref(),
-                picture: picture.as_deref(),
+                drawing: drawing.as_deref(),
             };
             lens::lens(images, &wanted, args.json, out)
         }

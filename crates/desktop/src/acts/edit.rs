@@ -4,6 +4,7 @@ use super::Act;
 use crate::command::{Command, Figure};
 use crate::form;
 use crate::session::Session;
+use crate::work::LensJob;
 use eframe::egui::{Key, Modifiers};
 
 pub(super) fn acts(session: &Session) -> Vec<Act> {
@@ -22,6 +23,15 @@ pub(super) fn acts(session: &Session) -> Vec<Act> {
         acts.push(Act::new("Stop measuring", Command::Stop).key(Modifiers::SHIFT, Key::F5));
     } else {
         acts.push(Act::new("Measure", Command::Measure).key(Modifiers::NONE, Key::F5));
+    }
+    if session.calibrating.is_some() {
+        acts.push(Act::new("Stop calibrating the lens", Command::StopCalibrating));
+    } else {
+        acts.push(Act::new(
+            "Calibrate the lens from pictures of a board",
+            Command::Calibrate(LensJob::Board),
+        ));
+        acts.push(Act::new("Calibrate the lens from straight edges", Command::Calibrate(LensJob::Edges)));
     }
     if session.measured.is_some() {
         acts.push(Act::new("Open the sheet", Command::Sheet).key(Modifiers::NONE, Key::F6));

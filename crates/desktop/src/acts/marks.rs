@@ -14,6 +14,7 @@ pub(super) fn acts(session: &Session) -> Vec<Act> {
         Act::new("Find targets in this frame", Command::Spot).key(Modifiers::COMMAND, Key::F),
         Act::new("Place a target by hand", Command::Place(Purpose::Target)).key(Modifiers::COMMAND, Key::T),
         Act::new("Show both ends of the board", Command::Place(Purpose::Board)),
+        Act::new("Show both ends of a straight edge", Command::Place(Purpose::StraightEdge)),
         Act::new("Show where the flash is seen", Command::Place(Purpose::Flash)),
         Act::new("Show the lamp of the timing marks", Command::Place(Purpose::TimingMarks)),
         Act::new("Next target", Command::NextTarget(true)).key(Modifiers::COMMAND, Key::ArrowDown),

@@ -190,6 +190,8 @@ fn in_hand(placing: &Placing) -> String {
         (Purpose::SurveyPoint, _) => "surveyed point",
         (Purpose::KnownLength, 0) => "first end of the length",
         (Purpose::KnownLength, _) => "second end of the length",
+        (Purpose::StraightEdge, 0) => "first end of the straight edge",
+        (Purpose::StraightEdge, _) => "other end of the straight edge",
         (Purpose::Mark, _) => "mark by hand",
         (Purpose::Flash | Purpose::TimingMarks, 0) => "first corner of the region",
         (Purpose::Flash | Purpose::TimingMarks, _) => "opposite corner of the region",

@@ -1,6 +1,6 @@
 //! One line for each camera: its film, how it looks at the path, its lens file.
 
-use super::{Line, State, fields};
+use super::{Line, State, fields, lens};
 use crate::command::Commands;
 use crate::edits::{clear, inline, list, remove, set};
 use crate::film::ReelState;
@@ -47,6 +47,7 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
         };
         commands.edit(of("lens file"), vec![edit]);
     }
+    lens::open(ui, session, line.index, commands);
     steadied(ui, camera, line.index, commands);
     inclined(ui, session, line.index, commands);
     super::depth::depth(ui, session, line.index, commands);

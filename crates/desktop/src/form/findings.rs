@@ -1,10 +1,10 @@
 //! Findings as last measured: value with ±, what it rests on, and its error budget.
 
-use super::{Line, State};
+use super::{Line, State, drawing};
 use crate::command::{Command, Commands};
 use crate::session::Session;
 use eframe::egui::{Grid, Ui};
-use filmgauge_report::{budget_words, finding_words};
+use filmgauge_report::{budget_svg_file, budget_words, finding_words};
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let Some(measured) = &session.measured else { return Vec::new() };
@@ -53,6 +53,11 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     let budget = budget_words(finding, session.units());
     if budget.is_empty() {
         return;
+    }
+    if let Some(svg) = budget_svg_file(finding, session.units()) {
+        let told =
+            format!("Error budget of {}, {}, as bars; the figures stand below", words.title, words.subject);
+        drawing::show(ui, "budget", &svg, &told);
     }
     ui.label("Where the doubt comes from, one standard uncertainty and its part of the variance:");
     Grid::new("budget").striped(true).show(ui, |ui| {

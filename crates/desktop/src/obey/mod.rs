@@ -1,5 +1,6 @@
 //! The only place that changes anything: commands are carried out here, each kind in a file of its own.
 
+mod calibrating;
 mod editing;
 mod finding;
 pub(crate) mod looks;
@@ -56,6 +57,10 @@ fn in_session(
         Command::Settle => placing::settle(session),
         Command::Accept => placing::accept(session, ctx),
         Command::GiveUp => placing::give_up(session),
+        Command::StraightEdge(ends) => calibrating::straight_edge(session, ends),
+        Command::DropEdge(n) => calibrating::drop_edge(session, n),
+        Command::Calibrate(job) => calibrating::begin(session, ctx, job),
+        Command::StopCalibrating => calibrating::stop(session),
         Command::Spot => finding::spot(session, ctx),
         Command::AcceptFound(n) => finding::accept(session, ctx, Some(n)),
         Command::AcceptAllFound => finding::accept(session, ctx, None),

@@ -116,6 +116,8 @@ fn begin(desk: &mut Desk, workbook: Workbook) {
         measured: None,
         measuring: None,
         spotting: None,
+        calibrating: None,
+        calibrated: None,
         found: None,
         failure: None,
     };

@@ -1,7 +1,7 @@
 //! Placing by hand: points in the picture become a board, a target, a mark or a region.
 
 use super::editing::edit;
-use super::surveying;
+use super::{calibrating, surveying};
 use crate::edits::{append, inline, place, set, thousandths};
 use crate::session::{Fitted, Placing, Purpose, Session, Taken};
 use eframe::egui::Context;
@@ -91,6 +91,10 @@ pub(super) fn accept(session: &mut Session, ctx: &Context) -> Option<String> {
         return Some("Now the other one.".to_owned());
     }
     let placing = session.view.placing.take()?;
+    if placing.purpose == Purpose::StraightEdge {
+        // Edges are no part of the dossier until a lens is calibrated from them.
+        return calibrating::straight_edge(session, [placing.settled.first()?.px, taken.px]);
+    }
     let (act, edits) = match (placing.purpose, placing.settled.first()) {
         (Purpose::Board, Some(first)) => board(session, [*first, taken])?,
         (Purpose::Flash, Some(first)) => flash(session, region(first.px, taken.px))?,

@@ -1,6 +1,6 @@
 //! Measuring, and everything that threads hand over: between two pictures of the screen what came is taken.
 
-use super::{finding, viewing};
+use super::{calibrating, finding, viewing};
 use crate::command::Figure;
 use crate::curves::{self, Curves};
 use crate::desk::Desk;
@@ -19,6 +19,9 @@ pub(crate) fn tend(desk: &mut Desk) {
         desk.ctx.request_repaint();
     }
     if let Some(text) = finding::tend(session) {
+        desk.messages.say(text);
+    }
+    if let Some(text) = calibrating::tend(session, &desk.ctx) {
         desk.messages.say(text);
     }
     if let Some(text) = tend_measuring(session) {

@@ -71,6 +71,7 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
                 Some(PathBuf::from(path.trim())).filter(|path| !path.as_os_str().is_empty());
         }
         Command::LampHz(hz) => session.view.lamp_hz = Some(hz),
+        Command::LensBoard(wish) => session.view.lens_board = wish,
         Command::Pending(pending) => session.view.pending = Some(pending),
         Command::Offset(offset_m, u_m) => session.view.offset_m = (offset_m, u_m),
         Command::BoardLength(board_m) => session.view.board_m = board_m,

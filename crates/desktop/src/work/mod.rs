@@ -1,7 +1,9 @@
 //! Long work on threads of its own: it tells of its progress, can be stopped, and hands its outcome over when asked.
 
+mod calibrating;
 mod measuring;
 mod spotting;
 
+pub(crate) use calibrating::{Calibrating, Lens, LensInputs, LensJob};
 pub(crate) use measuring::{Measuring, Outcome};
 pub(crate) use spotting::{Found, Spotting};

@@ -4,6 +4,7 @@
 mod bad_input;
 mod hands;
 mod keys;
+mod lens;
 mod naming;
 mod pictures;
 mod placing;

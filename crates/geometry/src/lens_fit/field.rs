@@ -5,7 +5,7 @@ use crate::Lens;
 use filmgauge_quantities::PixelPoint;
 
 /// The field of some corners.
-pub(super) fn field(corners: &[PixelPoint], lens: &Lens, size_px: (u32, u32)) -> LensField {
+pub(crate) fn field(corners: &[PixelPoint], lens: &Lens, size_px: (u32, u32)) -> LensField {
     let centre = PixelPoint::new(lens.cx_px, lens.cy_px);
     let radius_px = corners.iter().map(|corner| corner.distance(centre)).fold(0.0, f64::max);
     let outline = outline(corners);

@@ -2,10 +2,13 @@
 
 use super::{PlumbLineFailure, PlumbLineFit, PlumbLineOptions, RadialChoice};
 use crate::Lens;
+use crate::lens_fit::field;
 use filmgauge_quantities::PixelPoint;
 use nalgebra::{Matrix2, Vector2};
 
 const MOST_ROUNDS: usize = 100;
+/// Correlation of neighbours above which nothing more is made of it: points would count as none.
+const GREATEST_CORRELATION: f64 = 0.95;
 
 /// A line: the points p with n · p = offset, n = (cos, sin) of the angle, about the centre of the picture.
 #[derive(Debug, Clone, Copy)]
@@ -23,6 +26,8 @@ struct State {
 /// One point's distance from its line in stored px, with its slopes by (k1, k2) and by (angle, offset).
 struct Row {
     away: f64,
+    /// Unit vector across the line, among stored px.
+    across: Vector2<f64>,
     by_k: Vector2<f64>,
     by_line: Vector2<f64>,
 }
@@ -59,7 +64,37 @@ pub(super) fn fitted(
             (one, two) => (one.is_none(), one.or(two), None),
         },
     };
-    report(&Problem { edges, options, has_k2 }, found.ok_or(PlumbLineFailure::NoFit)?, bic_of_k2)
+    let fit = report(&Problem { edges, options, has_k2 }, found.ok_or(PlumbLineFailure::NoFit)?, bic_of_k2)?;
+    with_centre(edges, options, fit)
+}
+
+/// Adds what the doubt about the centre does: the terms fitted again about a centre moved along each axis.
+fn with_centre(
+    edges: &[Vec<PixelPoint>],
+    options: &PlumbLineOptions,
+    fit: PlumbLineFit,
+) -> Result<PlumbLineFit, PlumbLineFailure> {
+    let u = options.centre_u_px;
+    let about = |dx: f64, dy: f64| {
+        let moved = PlumbLineOptions { centre: options.centre.moved(dx, dy), ..options.clone() };
+        let settled = Problem { edges, options: &moved, has_k2: fit.has_k2 }.settled();
+        settled.map(|settled| settled.state.k).ok_or(PlumbLineFailure::NoFit)
+    };
+    let mut cov = [[0.0; 4]; 4];
+    for (i, row) in fit.cov.iter().enumerate() {
+        cov[2 + i][2..].copy_from_slice(row);
+    }
+    if u > 0.0 {
+        for axis in 0..2 {
+            let step = if axis == 0 { (u, 0.0) } else { (0.0, u) };
+            let k = 0.5 * (about(step.0, step.1)? - about(-step.0, -step.1)?);
+            let moves = [step.0, step.1, k.x, k.y];
+            for (row, one) in cov.iter_mut().zip(moves) {
+                row.iter_mut().zip(moves).for_each(|(value, other)| *value += one * other);
+            }
+        }
+    }
+    Ok(PlumbLineFit { cov_with_centre: cov, ..fit })
 }
 
 fn check(edges: &[Vec<PixelPoint>], options: &PlumbLineOptions) -> Result<(), PlumbLineFailure> {
@@ -93,11 +128,16 @@ fn report(
     let n_free = 1 + usize::from(problem.has_k2) + 2 * problem.edges.len();
     let n: usize = problem.edges.iter().map(Vec::len).sum();
     let variance = settled.loss / (n as f64 - n_free as f64).max(1.0);
-    let cov = settled.unit * variance;
-    let points = problem.edges.iter().flatten();
-    let radius_px = points.map(|point| point.distance(options.centre)).fold(0.0, f64::max);
-    let r = radius_px / options.focal_px;
-    let reach = Vector2::new(r.powi(3), r.powi(5)) * options.focal_px;
+    let neighbour_correlation = problem.neighbours(&settled.state).ok_or(PlumbLineFailure::NoFit)?;
+    // What hangs together from point to point counts as fewer points, as for a first-order autoregressive series; a
+    // correlation that chance may give is left alone.
+    let beyond_chance = Some(neighbour_correlation).filter(|r| *r > 2.0 / (n as f64).sqrt());
+    let r = beyond_chance.unwrap_or(0.0).min(GREATEST_CORRELATION);
+    let cov = settled.unit * variance * (1.0 + r) / (1.0 - r);
+    let points: Vec<PixelPoint> = problem.edges.iter().flatten().copied().collect();
+    let field = field(&points, &lens, options.size_px);
+    let share = field.radius_px / options.focal_px;
+    let reach = Vector2::new(share.powi(3), share.powi(5)) * options.focal_px;
     let u_px = (reach.transpose() * cov * reach)[(0, 0)].sqrt();
     if u_px.is_nan() || u_px > options.greatest_u_px {
         return Err(PlumbLineFailure::Undetermined { u_px });
@@ -117,10 +157,13 @@ fn report(
         lens,
         has_k2: problem.has_k2,
         cov: [[cov[(0, 0)], cov[(0, 1)]], [cov[(1, 0)], cov[(1, 1)]]],
+        cov_with_centre: [[0.0; 4]; 4],
+        neighbour_correlation,
         rms_px: whole(&after),
         rms_before_px: whole(&before),
         edge_rms_px: after.iter().map(|mean| mean.sqrt()).collect(),
-        radius_px,
+        away_px: problem.away(&settled.state).ok_or(PlumbLineFailure::NoFit)?,
+        field,
         bic_of_k2,
     })
 }
@@ -171,6 +214,7 @@ impl Problem<'_> {
         let outwards = -(by_stored.x * dx + by_stored.y * dy);
         let k2 = if self.has_k2 { outwards * r2 * r2 } else { 0.0 };
         Some(Row {
+            across: by_stored * weight,
             away: weight * (cos * dx + sin * dy - line.offset_px),
             by_k: weight * Vector2::new(outwards * r2, k2),
             by_line: weight * Vector2::new(cos * dy - sin * dx, -1.0),
@@ -182,6 +226,30 @@ impl Problem<'_> {
         let edges = self.edges.iter().zip(&state.lines);
         let sums = edges.map(|(edge, line)| Some(mean_square(self, &lens, edge, line)? * edge.len() as f64));
         sums.sum::<Option<f64>>().filter(|sum| sum.is_finite())
+    }
+
+    /// Of each point, from its edge's line to where it was seen.
+    fn away(&self, state: &State) -> Option<Vec<Vec<[f64; 2]>>> {
+        let lens = self.lens(&state.k);
+        let of_edge = |(edge, line): (&Vec<PixelPoint>, &Line)| {
+            edge.iter()
+                .map(|&point| self.row(&lens, point, line).map(|row| (row.across * row.away).into()))
+                .collect()
+        };
+        self.edges.iter().zip(&state.lines).map(of_edge).collect()
+    }
+
+    /// Correlation of what is left of neighbouring points, over all edges; 0 where nothing is left.
+    fn neighbours(&self, state: &State) -> Option<f64> {
+        let lens = self.lens(&state.k);
+        let (mut products, mut squares) = (0.0, 0.0);
+        for (edge, line) in self.edges.iter().zip(&state.lines) {
+            let rows = edge.iter().map(|&point| Some(self.row(&lens, point, line)?.away));
+            let away = rows.collect::<Option<Vec<f64>>>()?;
+            products += away.windows(2).map(|pair| pair[0] * pair[1]).sum::<f64>();
+            squares += away.iter().map(|away| away * away).sum::<f64>();
+        }
+        Some(if squares > 0.0 { (products / squares).clamp(-1.0, 1.0) } else { 0.0 })
     }
 
     /// The damped step, and the inverse of the terms' normal equations.

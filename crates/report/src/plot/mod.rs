@@ -13,7 +13,7 @@ pub(crate) use file::written_out;
 pub use style::{CurveStyle, curve_styles};
 pub(crate) use svg::{Svg, escaped};
 
-use axis::{Axis, Span};
+pub(crate) use axis::{Axis, Span};
 use filmgauge_results::Panel;
 
 /// Width of every diagram, in drawing units.

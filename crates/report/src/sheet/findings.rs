@@ -1,9 +1,13 @@
 //! Rows of the table of findings, and the error budget of each.
 
+use crate::budget_plot::budget_svg;
 use crate::display::{Shown, ShownUnit, shown, units_of_finding};
 use crate::people::{BudgetWords, budget_words, finding_words};
 use filmgauge_results::{Evidence, Finding, Results, UnitSystem};
 use serde::Serialize;
+
+/// Number of the first budget's drawing on the page: beyond those of curves and pictures.
+const FIRST_BUDGET: usize = 10_000;
 
 /// One row of the table. `value` is empty when the finding was not made.
 #[derive(Serialize)]
@@ -36,6 +40,8 @@ pub(super) struct BudgetView {
     title: String,
     subject: String,
     total: String,
+    /// Bars; empty where there is nothing to draw.
+    svg: String,
     lines: Vec<BudgetLine>,
 }
 
@@ -45,8 +51,6 @@ struct BudgetLine {
     u: String,
     /// Percent of the variance, for reading.
     share: String,
-    /// The same for the bar's width.
-    width: String,
 }
 
 pub(super) fn findings(results: &Results) -> Vec<FindingView> {
@@ -102,6 +106,7 @@ fn budget(at: usize, finding: &Finding, system: UnitSystem) -> BudgetView {
         title: words.title,
         subject: words.subject,
         total: if words.reason.is_some() { "not made".to_owned() } else { words.value },
+        svg: budget_svg(finding, system, FIRST_BUDGET + at).unwrap_or_default(),
         lines: budget_words(finding, system).into_iter().map(budget_line).collect(),
     }
 }
@@ -112,6 +117,5 @@ fn budget_line(line: BudgetWords) -> BudgetLine {
         source: line.source,
         u: line.u,
         share: if percent > 0.0 && percent < 0.5 { "< 1 %".to_owned() } else { format!("{percent:.0} %") },
-        width: format!("{percent:.1}"),
     }
 }

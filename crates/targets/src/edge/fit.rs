@@ -8,12 +8,12 @@ use nalgebra::{Matrix5, Vector5};
 const MOST_ROUNDS: usize = 40;
 const STOP_PX: f64 = 1e-6;
 /// Spread at the start, and its bounds, px.
-const SPREAD_PX: f64 = 0.7;
-const SPREAD_BOUNDS_PX: (f64, f64) = (0.12, 6.0);
+pub(super) const SPREAD_PX: f64 = 0.7;
+pub(super) const SPREAD_BOUNDS_PX: (f64, f64) = (0.12, 6.0);
 /// What is held of a clipped edge beforehand: its bright side beyond the ceiling, as a share of the step up to the
 /// ceiling, and its spread, px; each with its standard deviation.
-const CLIPPED_STEP: (f64, f64) = (1.25, 0.3);
-const CLIPPED_SPREAD_PX: (f64, f64) = (0.7, 0.5);
+pub(super) const CLIPPED_STEP: (f64, f64) = (1.25, 0.3);
+pub(super) const CLIPPED_SPREAD_PX: (f64, f64) = (0.7, 0.5);
 /// Farthest that an edge may lean: 10 degrees.
 const GREATEST_LEAN: f64 = 0.18;
 
@@ -167,25 +167,31 @@ fn end_step(strip: &Strip, first: usize, last: usize) -> f64 {
 }
 
 /// The spread of an edge under a Gaussian and the pixel's own area, at a distance, in closed form.
-struct Spread {
+pub(super) struct Spread {
     /// Share of the step that a pixel has seen, 0 to 1.
-    share: f64,
+    pub(super) share: f64,
     /// Its change per pixel of distance.
-    slope: f64,
+    pub(super) slope: f64,
     /// Its change per pixel of spread.
-    widened: f64,
+    pub(super) widened: f64,
 }
 
 impl Spread {
     fn at(distance: f64, sd: f64) -> Self {
+        Self::over(distance, sd, 1.0)
+    }
+
+    /// The same for a pixel that is `width_px` wide across the edge.
+    pub(super) fn over(distance: f64, sd: f64, width_px: f64) -> Self {
         let side = |x: f64| {
             let z = x / sd;
             let below = 0.5 * (1.0 + libm::erf(z * std::f64::consts::FRAC_1_SQRT_2));
             let density = (-0.5 * z * z).exp() / std::f64::consts::TAU.sqrt();
             (x * below + sd * density, below, density)
         };
-        let (right, left) = (side(distance + 0.5), side(distance - 0.5));
-        Self { share: right.0 - left.0, slope: right.1 - left.1, widened: right.2 - left.2 }
+        let (right, left) = (side(distance + 0.5 * width_px), side(distance - 0.5 * width_px));
+        let mean = |right: f64, left: f64| (right - left) / width_px;
+        Self { share: mean(right.0, left.0), slope: mean(right.1, left.1), widened: mean(right.2, left.2) }
     }
 }
 

@@ -23,7 +23,9 @@ pub(super) fn draw(film: &OnFilm<'_>) {
         Pen::new(film.painter, INK).circle(film.on.screen_from_px(fitted.centre), ARM);
     }
     match (placing.purpose, settled.first()) {
-        (Purpose::Board | Purpose::KnownLength, Some(first)) => pen.dashes(&[*first, at]),
+        (Purpose::Board | Purpose::KnownLength | Purpose::StraightEdge, Some(first)) => {
+            pen.dashes(&[*first, at])
+        }
         (Purpose::Flash | Purpose::TimingMarks, Some(first)) => {
             let corners = [*first, (at.x, first.y).into(), at, (first.x, at.y).into(), *first];
             pen.dashes(&corners);

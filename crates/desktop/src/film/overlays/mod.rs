@@ -11,6 +11,7 @@ mod marks;
 mod points;
 mod regions;
 mod starts;
+mod straight_edges;
 mod survey;
 mod trails;
 
@@ -46,12 +47,13 @@ pub(crate) struct Overlay {
 pub(crate) const GRID: &str = "grid of the plane";
 
 /// All of them, in the order in which they are drawn.
-pub(crate) const OVERLAYS: [Overlay; 13] = [
+pub(crate) const OVERLAYS: [Overlay; 14] = [
     Overlay { name: GRID, draw: grid::draw },
     Overlay { name: "trails", draw: trails::draw },
     Overlay { name: "points of bodies", draw: points::draw },
     Overlay { name: "board", draw: board::draw },
     Overlay { name: "surveyed points", draw: survey::draw },
+    Overlay { name: "straight edges", draw: straight_edges::draw },
     Overlay { name: "regions", draw: regions::draw },
     Overlay { name: "starts", draw: starts::draw },
     Overlay { name: "gaps", draw: gaps::draw },
