@@ -89,6 +89,14 @@ pub fn shown() -> Vec<[[f64; 2]; 2]> {
     BEAMS.iter().map(side).collect()
 }
 
+/// The same with the lens' own centre, as if it had been calibrated.
+#[must_use]
+pub fn centred_text() -> String {
+    let lens = true_lens();
+    let (x, y) = (lens.cx_px, lens.cy_px);
+    format!("centre_px = [{x:?}, {y:?}]\ncentre_uncertainty_px = 2.0\n{}", edges_text())
+}
+
 /// The edges file for them.
 #[must_use]
 pub fn edges_text() -> String {

@@ -6,7 +6,7 @@ use crate::rounding::significant;
 use filmgauge_results::{Finding, UnitSystem};
 
 /// Width of the drawing, in drawing units, and of one letter of its text: generous, so that texts never touch.
-const WIDTH: f64 = 420.0;
+const WIDTH: f64 = 360.0;
 const LETTER: f64 = 6.6;
 const ROW: f64 = 31.0;
 const TEXT_AT: f64 = 13.0;
@@ -186,10 +186,10 @@ mod tests {
     #[test]
     fn a_bar_is_as_long_as_its_doubt() {
         let svg = budget_svg(&speed(), UnitSystem::Si, 7).unwrap();
-        // 0.048, 0.0172 and 0.003 m/s, together √(0.048² + 0.0172² + 0.003²) = 0.05108: bars of 406 units times u over that.
+        // 0.048, 0.0172 and 0.003 m/s, together √(0.048² + 0.0172² + 0.003²) = 0.05108: bars of 346 units times u over that.
         let lengths: Vec<f64> =
             svg.split("v7h-").skip(1).map(|rest| rest.split('Z').next().unwrap().parse().unwrap()).collect();
-        for (length, expected) in lengths.iter().zip([406.0, 381.5, 136.7, 23.8]) {
+        for (length, expected) in lengths.iter().zip([346.0, 325.2, 116.5, 20.3]) {
             assert!((length - expected).abs() < 0.1, "{lengths:?}");
         }
         for text in

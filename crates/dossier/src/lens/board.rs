@@ -40,7 +40,7 @@ pub struct BoardCalibration {
 pub fn board_of(grid: &str, pitch: &str) -> Result<FlatGrid, DossierError> {
     let no_grid = || DossierError::Lens(format!("{grid} is no grid; write inner corners as 9x6"));
     let (columns, rows) = grid.split_once(['x', 'X', '×']).ok_or_else(no_grid)?;
-    let number = |text: &str| text.trim().parse::<usize>().map_err(|_| no_grid());
+    let number = |text: &str| text.trim().parse::<usize>().ok().ok_or_else(no_grid);
     let (columns, rows) = (number(columns)?, number(rows)?);
     let failed = |why: &dyn std::fmt::Display| DossierError::Lens(why.to_string());
     ChessboardOptions::of(columns, rows).check().map_err(|why| failed(&why))?;

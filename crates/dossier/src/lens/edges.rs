@@ -144,7 +144,7 @@ fn notices(
     }
     if fit.neighbour_correlation > ODD_CORRELATION {
         notices.push(format!(
-            "What is left hangs together along the edges (correlation {:.2}): they are not quite straight, or the lens bends otherwise; the ± was widened for it",
+            "What is left hangs together along the edges (correlation {:.2}): they are not quite straight, the centre of distortion is elsewhere, or the lens bends otherwise; the ± was widened for it",
             fit.neighbour_correlation
         ));
     }

@@ -2,7 +2,8 @@
 
 use crate::DossierError;
 use crate::lines::line_at;
-use serde::Deserialize;
+use serde::de::Error;
+use serde::{Deserialize, Deserializer};
 
 /// Straight edges of one picture, as a person shows them.
 #[derive(Debug, Clone, PartialEq, Default, Deserialize)]
@@ -12,6 +13,7 @@ pub struct EdgesFile {
     #[serde(default)]
     pub frame: u32,
     /// Centre of the distortion, px; the middle of the picture when left out.
+    #[serde(default, deserialize_with = "place")]
     pub centre_px: Option<[f64; 2]>,
     /// Standard uncertainty of that along each axis, px; a share of the picture's width when left out.
     pub centre_uncertainty_px: Option<f64>,
@@ -27,6 +29,7 @@ pub struct EdgeEntry {
     /// Its name in reports; "edge 1" and so on when left out.
     pub name: Option<String>,
     /// Its ends, px, and places between them where it is not easily followed, in their order along it.
+    #[serde(deserialize_with = "places")]
     pub points_px: Vec<[f64; 2]>,
     /// Whether points along it are located in the picture; else the points given are taken as they are.
     #[serde(default = "yes")]
@@ -35,6 +38,23 @@ pub struct EdgeEntry {
 
 fn yes() -> bool {
     true
+}
+
+/// Read as lists first: a pair would be taken from the first two of three numbers without a word.
+fn places<'de, D: Deserializer<'de>>(source: D) -> Result<Vec<[f64; 2]>, D::Error> {
+    let lists = Vec::<Vec<f64>>::deserialize(source)?;
+    lists.into_iter().map(|list| pair(&list).map_err(D::Error::custom)).collect()
+}
+
+fn place<'de, D: Deserializer<'de>>(source: D) -> Result<Option<[f64; 2]>, D::Error> {
+    Vec::deserialize(source).and_then(|list: Vec<f64>| pair(&list).map_err(D::Error::custom)).map(Some)
+}
+
+fn pair(list: &[f64]) -> Result<[f64; 2], String> {
+    match *list {
+        [x, y] => Ok([x, y]),
+        _ => Err(format!("a place is two numbers, x and y; here are {}", list.len())),
+    }
 }
 
 impl EdgesFile {
@@ -103,6 +123,7 @@ mod tests {
             ("[[edge]]\npoints = 1", "line 2"),
             ("[[edge]]\nname = \"a\"\npoints_px = [[1, nan], [3, 4]]", "line 3"),
             ("[[edge]]\npoints_px = [[1, 2, 3]]", "line 2"),
+            ("centre_px = [1, 2, 3]", "two numbers"),
             ("frame = -1", "line 1"),
         ] {
             let said = EdgesFile::parse(text, "e.toml").unwrap_err().to_string();

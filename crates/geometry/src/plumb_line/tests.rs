@@ -97,7 +97,8 @@ fn doubt_about_the_centre_goes_into_the_terms() {
                 [corner, PixelPoint::new(640.0, 360.0)].map(|point| lens.undistort(point).unwrap());
             far.x - near.x
         };
-        let moves: f64 = (0..9).map(|axis| (way(&file.perturbed(axis)) - way(&found.lens)).powi(2)).sum();
+        let moves: f64 =
+            (0..9).map(|axis| (way(&file.perturbed(axis, 1.0)) - way(&found.lens)).powi(2)).sum();
         corner_inside += u64::from((way(&found.lens) - way(&truth)).abs() <= 1.96 * moves.sqrt());
     }
     let share = |n: u64| n as f64 / N as f64;

@@ -98,8 +98,7 @@ fn stated_doubt_of_points_holds_the_truth() {
         }
     }
     let share = f64::from(inside) / f64::from(n);
-    println!("{inside} of {n} points held");
-    assert!((0.93..=0.97).contains(&share), "{share}");
+    assert!((0.93..=0.97).contains(&share), "{inside} of {n}");
 }
 
 #[test]

@@ -24,7 +24,7 @@ pub(super) fn draw(film: &OnFilm<'_>) {
     }
     match (placing.purpose, settled.first()) {
         (Purpose::Board | Purpose::KnownLength | Purpose::StraightEdge, Some(first)) => {
-            pen.dashes(&[*first, at])
+            pen.dashes(&[*first, at]);
         }
         (Purpose::Flash | Purpose::TimingMarks, Some(first)) => {
             let corners = [*first, (at.x, first.y).into(), at, (first.x, at.y).into(), *first];
