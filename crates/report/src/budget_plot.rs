@@ -8,6 +8,7 @@ use filmgauge_results::{Finding, UnitSystem};
 /// Width of the drawing, in drawing units, and of one letter of its text: generous, so that texts never touch.
 const WIDTH: f64 = 360.0;
 const LETTER: f64 = 6.6;
+const TITLE_LETTER: f64 = 9.0;
 const ROW: f64 = 31.0;
 const TEXT_AT: f64 = 13.0;
 const BAR_AT: f64 = 18.0;
@@ -48,8 +49,9 @@ pub fn budget_svg_file(finding: &Finding, units: UnitSystem) -> Option<String> {
     svg.style(&written_out(&format!("{PLOT_STYLE}{FILE_STYLE}")));
     svg.rectangle("paper", width, height);
     svg.open_moved(PAPER_MARGIN, 0.0);
-    svg.text("title", (0.0, 24.0), &chart.title);
-    svg.text("label", (0.0, 42.0), &words.value);
+    let heading = format!("{}, {}", words.title, words.subject);
+    svg.text("title", (0.0, 24.0), &fitted(&heading, WIDTH, TITLE_LETTER));
+    svg.text("label", (0.0, 42.0), &format!("{}: where the doubt comes from", words.value));
     svg.open_moved(0.0, HEADING);
     chart.draw(&mut svg);
     svg.close_group();
@@ -143,7 +145,7 @@ impl Chart {
         for (n, bar) in self.bars.iter().enumerate() {
             let top = ROW * n as f64;
             let taken = bar.told.chars().count() as f64 * LETTER + 12.0;
-            svg.text("label", (0.0, top + TEXT_AT), &shortened(&bar.name, WIDTH - taken));
+            svg.text("label", (0.0, top + TEXT_AT), &fitted(&bar.name, WIDTH - taken, LETTER));
             svg.text("tick end", (WIDTH, top + TEXT_AT), &bar.told);
             let length = self.axis.place(bar.u) - self.axis.from();
             let y = top + BAR_AT;
@@ -165,8 +167,8 @@ fn told(u: f64, unit: &str, share: Option<f64>) -> String {
 }
 
 /// As much of a text as fits into a width; the table beside the drawing holds all of it.
-fn shortened(text: &str, width: f64) -> String {
-    let fitting = (width / LETTER).max(4.0) as usize;
+fn fitted(text: &str, width: f64, letter: f64) -> String {
+    let fitting = (width / letter).max(4.0) as usize;
     if text.chars().count() <= fitting {
         return text.to_owned();
     }
@@ -224,7 +226,7 @@ mod tests {
 
     #[test]
     fn a_long_name_is_cut_where_the_figures_begin() {
-        assert_eq!(shortened("marks", 100.0), "marks");
-        assert_eq!(shortened(&"long ".repeat(30), 66.0), "long long…");
+        assert_eq!(fitted("marks", 100.0, LETTER), "marks");
+        assert_eq!(fitted(&"long ".repeat(30), 66.0, LETTER), "long long…");
     }
 }
