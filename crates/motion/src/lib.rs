@@ -40,6 +40,7 @@ pub use onset::{Onset, OnsetOptions, onset};
 pub use pose::{Pose, PoseOptions, poses};
 pub use rigidity::{RigidityReport, rigidity};
 pub use samples::Sample;
-pub use smooth::{SmoothOptions, Smoothed, Smoothness, smooth};
+pub use smooth::{FixedChange, FixedSmoothness, MotionChange, SmoothOptions, Smoothed, Smoothness, smooth};
 pub use speed::{NoiseSource, RunUp, run_up_speed, run_up_speed_about};
+pub use spline::Degree;
 pub use track::{BodyTracks, PlaneMark, TargetTrack};

@@ -2,7 +2,7 @@
 
 use crate::python::{ask, rows};
 use anyhow::{Context, Result};
-use filmgauge_motion::{Sample, SmoothOptions, Smoothness, smooth};
+use filmgauge_motion::{FixedSmoothness, Sample, SmoothOptions, Smoothness, smooth};
 use serde_json::json;
 
 /// Between two frames, just before a mark.
@@ -31,7 +31,8 @@ fn curve() -> (Vec<f64>, Vec<Sample>) {
 /// any recursion. Computed from the stated formulas. Returned: greatest difference of the states, in their standard
 /// uncertainties, and of the covariances, over the product of theirs.
 fn differences(q: f64, onsets_s: Vec<f64>) -> Result<(f64, f64)> {
-    let smoothness = Smoothness::Fixed { q: vec![q] };
+    // Without changes of its own a fixed smoothness takes each onset as a sharp kink: one model, no average.
+    let smoothness = Smoothness::Fixed(FixedSmoothness { q: vec![q], changes: Vec::new() });
     let options = SmoothOptions { smoothness, onsets_s, ..SmoothOptions::default() };
     let (times_s, samples) = curve();
     let smoothed = smooth(&times_s, &samples, &options)?;

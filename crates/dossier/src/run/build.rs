@@ -199,7 +199,7 @@ impl Build<'_> {
     }
 
     fn keep(&mut self, name: String, curve: &Smoothed) {
-        self.kept.smoothness.insert(name, Smoothness::Fixed { q: curve.q.clone() });
+        self.kept.smoothness.insert(name, curve.smoothness());
     }
 }
 

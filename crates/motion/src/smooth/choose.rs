@@ -5,11 +5,11 @@
 //! strength there, because a run-up, a pulse and a coasting body are not equally smooth. The curve's bandwidth goes with the
 //! eighth root of the strength: a decade is a third.
 
-use crate::spline::{Estimate, Node, estimate};
+use crate::spline::{Degree, Estimate, Node, estimate};
 use std::ops::Range;
 
-/// Least and greatest strength tried, decimal logarithm of unit² per step⁷ at unit noise: from a cubic over the whole
-/// film to next to no smoothing.
+/// Least and greatest strength tried at degree 7, decimal logarithm of unit² per step⁷ at unit noise: from a cubic over
+/// the whole film to next to no smoothing. At degree 5 the same bandwidths are tried, with three quarters of these.
 const LOG_RANGE: (f64, f64) = (-17.0, 2.0);
 /// Spacing of the grid, decades; a parabola through three points finds the rest.
 const LOG_STEP: f64 = 1.0;
@@ -71,9 +71,15 @@ pub(crate) fn fit(nodes: &[Node], estimates: &[Estimate]) -> Fit {
     shares(nodes, estimates).iter().fold(Fit::default(), |sum, share| sum.with(share, 1.0))
 }
 
-/// Sets the driving noise of every node between kinks; `None` where the chain cannot be estimated at any strength.
-pub(crate) fn choose(nodes: &mut [Node], stretches: &[Range<usize>], choice: Choice) -> Option<()> {
-    let grid = Grid::over(nodes)?;
+/// Sets the driving noise of every node and tells the scatter of the marks over that stated; `None` where the chain
+/// cannot be estimated at any strength.
+pub(crate) fn choose(
+    degree: Degree,
+    nodes: &mut [Node],
+    stretches: &[Range<usize>],
+    choice: Choice,
+) -> Option<f64> {
+    let grid = Grid::over(degree, nodes)?;
     let by_stretch = stretches.iter().map(|stretch| {
         let sums = grid.sums(stretch.clone(), |_| 1.0);
         let score = |fit: &Fit| {
@@ -103,25 +109,28 @@ pub(crate) fn choose(nodes: &mut [Node], stretches: &[Range<usize>], choice: Cho
     for stretch in stretches.iter().skip(1) {
         nodes[stretch.start].drive = nodes[stretch.start - 1].drive;
     }
-    Some(())
+    Some(noise_scale)
 }
 
 /// Each node's share of the fit at each strength that could be estimated.
 struct Grid {
     logs: Vec<f64>,
+    /// Between two of them.
+    step: f64,
     shares: Vec<Vec<Fit>>,
 }
 
 impl Grid {
-    fn over(nodes: &[Node]) -> Option<Self> {
-        let mut grid = Self { logs: Vec::new(), shares: Vec::new() };
+    fn over(degree: Degree, nodes: &[Node]) -> Option<Self> {
+        let share = f64::from(degree.power() + 1) / 8.0;
+        let mut grid = Self { logs: Vec::new(), step: LOG_STEP * share, shares: Vec::new() };
         let mut log = LOG_RANGE.0;
         while log <= LOG_RANGE.1 {
-            let drive = 10.0_f64.powf(log);
+            let drive = 10.0_f64.powf(log * share);
             let driven: Vec<Node> = nodes.iter().map(|node| Node { drive, ..*node }).collect();
-            if let Some(estimates) = estimate(&driven) {
-                grid.logs.push(log);
-                grid.shares.push(shares(&driven, &estimates));
+            if let Some(found) = estimate(degree, &driven) {
+                grid.logs.push(log * share);
+                grid.shares.push(shares(&driven, &found));
             }
             log += LOG_STEP;
         }
@@ -149,7 +158,7 @@ impl Grid {
         }
         let (before, after) = (scores[place - 1] - scores[place], scores[place + 1] - scores[place]);
         let shift = 0.5 * (before - after) / (before + after);
-        (place, if shift.is_finite() { log + shift * LOG_STEP } else { log })
+        (place, if shift.is_finite() { log + shift * self.step } else { log })
     }
 }
 
@@ -176,7 +185,7 @@ impl Windows<'_> {
         let sums = grid.sums(window, weight);
         let scores: Vec<f64> =
             sums.iter().map(|fit| fit.predicted_error(self.cost, self.noise_scale)).collect();
-        grid.least(&scores).1.min(self.usual + MOST_ABOVE)
+        grid.least(&scores).1.min(self.usual + MOST_ABOVE * grid.step)
     }
 }
 

@@ -163,32 +163,72 @@ fn smooth_pulse_beats_the_best_butterworth_and_its_bands_are_true() {
             found.inside
         );
         assert!(rms_g <= goal_g && rms_g <= tuned_g, "{rms_g} g");
-        for (k, least, most) in [(0, 0.925, 0.975), (1, 0.925, 0.98), (2, 0.925, 0.99)] {
+        for (k, least, most) in [(0, 0.93, 0.975), (1, 0.93, 0.98), (2, 0.93, 0.98)] {
             assert!((least..=most).contains(&found.inside[k]), "order {k}: {:.3}", found.inside[k]);
         }
     }
 }
 
 #[test]
-fn bands_hold_through_a_sharp_contact() {
+fn bands_hold_through_contacts_of_any_rise() {
     let times = grid(-0.07, 0.38, 1000.0);
-    for (onset, rise_s, sigma) in
-        [(0.0, 1e-4, 1e-4), (0.0004, 0.002, 1e-4), (0.0, 0.006, 1e-4), (0.0, 0.002, 4e-4)]
-    {
+    let cases = [(0.0, 1e-4, 1e-4), (0.0004, 0.002, 1e-4), (0.0, 0.006, 1e-4), (0.0, 0.002, 4e-4)];
+    let mut pooled = [0.0; 3];
+    for (onset, rise_s, sigma) in cases {
         let truth: Vec<[f64; 3]> = times.iter().map(|&t| struck_car(t, onset, rise_s)).collect();
         let options = SmoothOptions { onsets_s: vec![0.0], ..SmoothOptions::default() };
         let all = trials(&times, &truth, sigma, &options, 40, (-1.0, 1.0));
         let near = trials(&times, &truth, sigma, &options, 40, (-0.003, 0.015));
         println!(
-            "rise {rise_s} s, {sigma} m: {:.3} g, inside {:.3?}, near {:.3?}",
+            "rise {rise_s} s: {:.3} g, inside {:.3?}, near {:.3?}",
             all.rms[2] / G,
             all.inside,
             near.inside
         );
-        for (k, inside) in all.inside.iter().enumerate() {
-            assert!((0.93..=0.985).contains(inside), "order {k}: {inside:.3}");
+        for k in 0..3 {
+            assert!((0.93..=0.99).contains(&all.inside[k]), "order {k}: {:.3}", all.inside[k]);
+            assert!((0.9..=0.995).contains(&near.inside[k]), "order {k}: {:.3}", near.inside[k]);
+            pooled[k] += near.inside[k] / 4.0;
         }
-        assert!(near.inside[0] > 0.8, "{:?}", near.inside);
+    }
+    // Forty runs, each with one level before contact: good to 0.02. The page of accuracy has more.
+    assert!(pooled.iter().all(|inside| (0.915..=0.985).contains(inside)), "{pooled:.3?}");
+}
+
+#[test]
+fn contact_that_no_one_announced_is_found_and_its_bands_hold() {
+    let times = grid(-0.07, 0.38, 1000.0);
+    let truth: Vec<[f64; 3]> = times.iter().map(|&t| struck_car(t, 0.0003, 0.002)).collect();
+    let options = SmoothOptions::default();
+    let near = trials(&times, &truth, 1e-4, &options, 30, (-0.003, 0.015));
+    println!("unannounced: near {:.3?}", near.inside);
+    assert!(near.inside.iter().all(|inside| (0.85..=0.995).contains(inside)), "{:.3?}", near.inside);
+    let samples: Vec<Sample> = truth.iter().map(|state| Some((state[0], 1e-8))).collect();
+    let found = smooth(&times, &samples, &options).unwrap();
+    let change = found.changes.iter().min_by(|a, b| a.time_s.abs().total_cmp(&b.time_s.abs())).unwrap();
+    assert!(!change.given && (change.time_s - 0.0003).abs() < 3.0 * change.u_s.max(5e-4), "{change:?}");
+}
+
+#[test]
+fn bands_over_a_gap_widen_and_never_narrow() {
+    let times = grid(-0.07, 0.38, 1000.0);
+    let samples: Vec<Sample> = times.iter().map(|&t| Some((struck_car(t, 0.0, 0.002)[0], 1e-8))).collect();
+    let options = SmoothOptions { onsets_s: vec![0.0], ..SmoothOptions::default() };
+    let whole = smooth(&times, &samples, &options).unwrap();
+    let fixed = SmoothOptions { smoothness: whole.smoothness(), ..options.clone() };
+    let whole = smooth(&times, &samples, &fixed).unwrap();
+    for gap in [30..42, 66..78, 100..130] {
+        let sparse: Vec<Sample> =
+            samples.iter().enumerate().map(|(i, s)| s.filter(|_| !gap.contains(&i))).collect();
+        let found = smooth(&times, &sparse, &fixed).unwrap();
+        for i in gap.clone() {
+            for k in 0..3 {
+                assert!(found.covs[i][k][k] >= whole.covs[i][k][k] * (1.0 - 1e-9), "{i} {k}");
+            }
+        }
+        // Within the gap the band is widest inside and at least as wide as beside it.
+        let (middle, beside) = (gap.start.midpoint(gap.end), gap.start - 2);
+        assert!(found.covs[middle][0][0] > found.covs[beside][0][0]);
     }
 }
 
@@ -227,7 +267,9 @@ fn an_exact_kink_comes_back_at_uneven_times_with_a_gap() {
 #[test]
 fn between_frames_the_curve_is_one_curve() {
     let (times, _, samples) = cubic(0.06);
-    let options = SmoothOptions { onsets_s: vec![0.06], ..SmoothOptions::default() };
+    // A mixture's edges and the kinks of its models are left to the other tests.
+    let rises_s = Vec::new();
+    let options = SmoothOptions { onsets_s: vec![0.06], rises_s, ..SmoothOptions::default() };
     let found = smooth(&times, &samples, &options).unwrap();
     for i in (1..times.len() - 1).filter(|i| !(55..65).contains(i)) {
         let (state, cov) = found.at(times[i]).unwrap();
@@ -252,7 +294,7 @@ fn a_fixed_smoothness_draws_the_same_curve() {
     let (times, _, samples) = cubic(0.0603);
     let options = SmoothOptions { onsets_s: vec![0.0603], ..SmoothOptions::default() };
     let first = smooth(&times, &samples, &options).unwrap();
-    let again = SmoothOptions { smoothness: Smoothness::Fixed { q: first.q.clone() }, ..options };
+    let again = SmoothOptions { smoothness: first.smoothness(), ..options };
     let second = smooth(&times, &samples, &again).unwrap();
     for (a, b) in first.states.iter().zip(&second.states) {
         assert!((a[0] - b[0]).abs() < 1e-9 && (a[2] - b[2]).abs() < 1e-3);
@@ -273,7 +315,10 @@ fn unusable_curves_are_refused_with_a_reason() {
     odd[3] = Some((1.0, 0.0));
     assert!(smooth(&times, &odd, &options).is_err());
     assert!(smooth(&times[..5], &good, &options).is_err());
-    let fixed = SmoothOptions { smoothness: Smoothness::Fixed { q: Vec::new() }, ..options.clone() };
+    let fixed = SmoothOptions {
+        smoothness: Smoothness::Fixed(FixedSmoothness { q: Vec::new(), changes: Vec::new() }),
+        ..options.clone()
+    };
     assert!(matches!(smooth(&times, &good, &fixed), Err(MotionFailure::Setting { .. })));
     let narrow = SmoothOptions { window_marks: Some(2), ..options };
     assert!(smooth(&times, &good, &narrow).is_err());
