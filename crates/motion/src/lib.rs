@@ -26,21 +26,34 @@ mod least_squares;
 mod onset;
 mod speed;
 
+mod bands;
 mod collision;
+mod filters;
 mod limits;
 
+pub use bands::{SimultaneousBand, SimultaneousOptions, simultaneous_band};
 pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion, smooth_body};
 pub use body_point::{AngularMotion, PointMotion, body_point, lever_acceleration, specific_force};
 pub use collision::{Collision, Outcome};
 pub use error::MotionFailure;
 pub use extreme::{Extreme, Side, extreme};
+pub use filters::{
+    ButterworthOptions, CutOff, Filtered, ResidualAnalysis, ResidualOptions, SavitzkyGolayOptions,
+    butterworth, residual_cut_off, savitzky_golay, savitzky_golay_weights,
+};
 pub use layout::{Layout, layout};
-pub use limits::{central_difference_u, derivative_limit, second_difference_u, slope_gain, slope_u};
+pub use limits::{
+    DerivativeLimits, central_difference_u, derivative_limit, limits_of_curve, limits_of_filter,
+    second_difference_u, slope_gain, slope_u,
+};
 pub use onset::{Onset, OnsetOptions, onset};
 pub use pose::{Pose, PoseOptions, poses};
 pub use rigidity::{RigidityReport, rigidity};
 pub use samples::Sample;
-pub use smooth::{FixedChange, FixedSmoothness, MotionChange, SmoothOptions, Smoothed, Smoothness, smooth};
+pub use smooth::{
+    FixedChange, FixedSmoothness, MotionChange, SmoothOptions, Smoothed, Smoothness, SmoothnessComparison,
+    compare_smoothness, smooth,
+};
 pub use speed::{NoiseSource, RunUp, run_up_speed, run_up_speed_about};
 pub use spline::Degree;
 pub use track::{BodyTracks, PlaneMark, TargetTrack};

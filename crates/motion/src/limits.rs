@@ -1,5 +1,6 @@
 //! What noise of the marks must do to speeds and accelerations: closed forms to print beside the results.
 
+use crate::{Filtered, Smoothed};
 use std::f64::consts::PI;
 
 /// Least standard deviation of the k-th derivative that any linear unbiased estimate of a signal with band
@@ -10,6 +11,50 @@ pub fn derivative_limit(u: f64, step_s: f64, band_hz: f64, order: u32) -> f64 {
     let power = 2.0 * f64::from(order) + 1.0;
     let w = 2.0 * PI * band_hz;
     (u * u * step_s * w.powf(power) / (PI * power)).sqrt()
+}
+
+/// How a curve was differentiated, and the least error that any linear unbiased estimate could have there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DerivativeLimits {
+    /// Method in words.
+    pub method: String,
+    /// Its setting in words.
+    pub setting: String,
+    /// Band that the method lets through, Hz.
+    pub band_hz: f64,
+    /// Lanshammar's limit for value, rate and second derivative: unit, unit/s, unit/s².
+    pub limits: [f64; 3],
+}
+
+/// Method, setting and limits of a smooth curve at one of its frames; `u` is the standard deviation of its marks. `None`
+/// beyond the last frame.
+#[must_use]
+pub fn limits_of_curve(curve: &Smoothed, frame: usize, u: f64) -> Option<DerivativeLimits> {
+    let band_hz = *curve.band_hz().get(frame)?;
+    let (first, last) = (curve.times_s.first()?, curve.times_s.last()?);
+    #[expect(clippy::cast_precision_loss, reason = "counts of frames")]
+    let step_s = (last - first) / (curve.times_s.len().max(2) - 1) as f64;
+    Some(DerivativeLimits {
+        method: format!("smoothing spline of degree {}", curve.degree_number()),
+        setting: format!("strength {:.2e}", curve.q[frame]),
+        band_hz,
+        limits: [0, 1, 2].map(|order| derivative_limit(u, step_s, band_hz, order)),
+    })
+}
+
+/// The same of a filtered curve; `None` for a filter without a single cut-off.
+#[must_use]
+pub fn limits_of_filter(curve: &Filtered, u: f64) -> Option<DerivativeLimits> {
+    let band_hz = curve.band_hz?;
+    let (first, last) = (curve.times_s.first()?, curve.times_s.last()?);
+    #[expect(clippy::cast_precision_loss, reason = "counts of frames")]
+    let step_s = (last - first) / (curve.times_s.len().max(2) - 1) as f64;
+    Some(DerivativeLimits {
+        method: curve.method.to_owned(),
+        setting: curve.setting.clone(),
+        band_hz,
+        limits: [0, 1, 2].map(|order| derivative_limit(u, step_s, band_hz, order)),
+    })
 }
 
 /// Standard deviation of the central difference over `n` frames to either side: u / (√2 n dt).

@@ -8,6 +8,8 @@
 mod chain;
 mod changes;
 mod choose;
+mod compare;
+mod draw;
 mod options;
 mod plan;
 mod rises;
@@ -17,6 +19,7 @@ use crate::MotionFailure;
 use crate::samples::Sample;
 use crate::spline::{Degree, Estimate, between, estimate};
 use chain::{Laid, State};
+pub use compare::{SmoothnessComparison, compare_smoothness};
 pub use options::{FixedChange, FixedSmoothness, SmoothOptions, Smoothness};
 use rises::Local;
 use scale::Scale;
@@ -72,6 +75,8 @@ struct Blend {
     /// From and to, steps.
     from: f64,
     to: f64,
+    /// Frame of the models' first node.
+    first: usize,
     models: Vec<Local>,
 }
 
@@ -86,6 +91,22 @@ impl Smoothed {
     #[must_use]
     pub fn at(&self, time_s: f64) -> Option<([f64; 4], [[f64; 4]; 4])> {
         self.at_steps(self.scale.steps(time_s))
+    }
+
+    /// Degree of the spline: 5 or 7.
+    #[must_use]
+    pub fn degree_number(&self) -> i32 {
+        self.degree.power()
+    }
+
+    /// Frequency up to which the curve follows the marks at each frame, Hz: where the gain of an endless spline of that
+    /// strength is one half, (q / (u² step))^(1/2m) / 2π for marks with standard deviation u.
+    #[must_use]
+    pub fn band_hz(&self) -> Vec<f64> {
+        let power = 1.0 / f64::from(self.degree.power() + 1);
+        let step_s = self.scale.time_s(1.0) - self.scale.time_s(0.0);
+        let band = |&q: &f64| self.scale.drive_per_step(q).powf(power) / (std::f64::consts::TAU * step_s);
+        self.q.iter().map(band).collect()
     }
 
     fn at_steps(&self, at: f64) -> Option<State> {
@@ -203,7 +224,7 @@ fn blends(
             if let Some(next) = changes.get(k + 1) {
                 to = to.min(changes[k].at.midpoint(next.at));
             }
-            Blend { from, to, models: setting.models(changes, k, whole) }
+            Blend { from, to, first: window.start, models: setting.models(changes, k, whole) }
         })
         .collect()
 }

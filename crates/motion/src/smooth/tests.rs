@@ -323,3 +323,73 @@ fn unusable_curves_are_refused_with_a_reason() {
     let narrow = SmoothOptions { window_marks: Some(2), ..options };
     assert!(smooth(&times, &good, &narrow).is_err());
 }
+
+#[test]
+fn degree_five_is_close_behind_and_its_bands_hold() {
+    let times = grid(-0.05, 0.2, 1000.0);
+    let truth: Vec<[f64; 3]> = times.iter().map(|&t| smooth_pulse(t)).collect();
+    let options = SmoothOptions { degree: Degree::Five, ..SmoothOptions::default() };
+    let found = trials(&times, &truth, 4e-5, &options, 20, (-0.045, 0.195));
+    println!("degree 5: {:.3} g, inside {:.3?}", found.rms[2] / G, found.inside);
+    // Its own goal: plain cross-validation of a quintic spline.
+    assert!(found.rms[2] / G <= 0.3, "{:.3} g", found.rms[2] / G);
+    assert!(found.inside.iter().all(|inside| (0.91..=0.995).contains(inside)), "{:.3?}", found.inside);
+    let samples: Vec<Sample> = truth.iter().map(|state| Some((state[0], 1.6e-9))).collect();
+    let curve = smooth(&times, &samples, &options).unwrap();
+    assert!(curve.degree_number() == 5 && curve.states.iter().all(|state| state[3] == 0.0));
+    let again = SmoothOptions { smoothness: curve.smoothness(), ..options };
+    let second = smooth(&times, &samples, &again).unwrap();
+    assert!((curve.states[100][2] - second.states[100][2]).abs() < 1e-6);
+}
+
+#[test]
+fn both_choices_of_smoothness_agree_where_the_noise_is_as_stated() {
+    let times = grid(-0.05, 0.2, 1000.0);
+    let noise = Normal::new(0.0, 1e-4).unwrap();
+    let mut random = Xoshiro256PlusPlus::seed_from_u64(3);
+    let samples: Vec<Sample> =
+        times.iter().map(|&t| Some((smooth_pulse(t)[0] + noise.sample(&mut random), 1e-8))).collect();
+    let both = compare_smoothness(&times, &samples, &SmoothOptions::default()).unwrap();
+    assert!(both.log_strength_ratio.abs() < 2.0, "{}", both.log_strength_ratio);
+    assert!(both.relative_difference.iter().all(|difference| *difference < 1.0), "{both:?}");
+    assert!((both.cross_validated.noise_scale - 1.0).abs() < 0.15);
+}
+
+#[test]
+fn a_body_at_rest_has_no_motion_and_a_narrow_band() {
+    let times = grid(0.0, 0.3, 1000.0);
+    let still: Vec<Sample> = times.iter().map(|_| Some((0.7, 1e-8))).collect();
+    for smoothness in [Smoothness::Gcv, Smoothness::KnownNoise] {
+        let options = SmoothOptions { smoothness, ..SmoothOptions::default() };
+        let found = smooth(&times, &still, &options).unwrap();
+        assert!(found.changes.is_empty());
+        for (state, cov) in found.states.iter().zip(&found.covs) {
+            assert!((state[0] - 0.7).abs() < 1e-9 && state[1].abs() < 1e-6 && cov[2][2].is_finite());
+        }
+    }
+}
+
+#[test]
+fn a_gap_over_contact_leaves_wide_bands_and_repeated_times_a_reason() {
+    let mut times = grid(-0.07, 0.38, 1000.0);
+    let truth: Vec<[f64; 3]> = times.iter().map(|&t| struck_car(t, 0.0, 0.004)).collect();
+    let gap = 64..82;
+    let samples: Vec<Sample> = truth
+        .iter()
+        .enumerate()
+        .map(|(i, state)| (!gap.contains(&i)).then_some((state[0] + 1e-5 * f64::from(i as u32 % 7), 1e-8)))
+        .collect();
+    for onsets_s in [vec![0.0]] {
+        let options =
+            SmoothOptions { onsets_s, smoothness: Smoothness::KnownNoise, ..SmoothOptions::default() };
+        let found = smooth(&times, &samples, &options).unwrap();
+        for i in gap.clone() {
+            let apart = (found.states[i][2] - truth[i][2]).abs();
+            assert!(apart < 4.0 * found.covs[i][2][2].sqrt(), "{i}: {apart} {}", found.covs[i][2][2].sqrt());
+            assert!(found.covs[i][2][2] > found.covs[200][2][2]);
+        }
+    }
+    times[100] = times[99];
+    let refused = smooth(&times, &samples, &SmoothOptions::default()).unwrap_err();
+    assert_eq!(refused, MotionFailure::TimesRunBackwards { index: 100 });
+}

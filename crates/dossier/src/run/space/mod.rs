@@ -147,7 +147,7 @@ fn kept(found: &[SpaceBody]) -> BTreeMap<String, Smoothness> {
         let id = body.id.clone();
         let curves = body::CURVES.iter().zip(&body.curves);
         let fixed: Vec<_> = curves
-            .map(|(name, curve)| (format!("{id} {name}"), Smoothness::Fixed { q: curve.q.clone() }))
+            .map(|(name, curve)| (format!("{id} {name}"), curve.smoothness()))
             .collect();
         fixed
     };
