@@ -163,7 +163,7 @@ mod tests {
             let marks: Vec<Sample> =
                 truth.iter().map(|value| Some((value + noise.sample(&mut random), 1e-8))).collect();
             let curve = smooth(&times, &marks, &SmoothOptions::default()).unwrap();
-            for order in 0..2 {
+            for (order, inside) in inside.iter_mut().enumerate() {
                 let asked = SimultaneousOptions { order, draws: 400, ..SimultaneousOptions::default() };
                 let factor = simultaneous_band(&curve, &asked).unwrap().factor;
                 let w = 60.0_f64.powi(i32::try_from(order).unwrap());
@@ -172,7 +172,7 @@ mod tests {
                     let sd = curve.covs[i][order][order].sqrt();
                     (curve.states[i][order] - 0.05 * w * of(t)).abs() <= factor * sd
                 });
-                inside[order] += f64::from(u8::from(within)) / n as f64;
+                *inside += f64::from(u8::from(within)) / n as f64;
             }
         }
         println!("whole curves inside {inside:.3?}");

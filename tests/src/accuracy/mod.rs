@@ -6,6 +6,7 @@ pub mod follow;
 pub mod geometry;
 pub mod lens;
 pub mod locate;
+pub mod motion;
 mod page;
 mod scenes;
 pub mod spot;

@@ -18,6 +18,9 @@ const FINDING_FRAMES: u64 = 60;
 /// Made-up cameras of each kind in the table on lenses.
 const LENS_REHEARSALS: u64 = 600;
 
+/// Rehearsals of each line on smooth motion.
+const MOTION_DRAWS: u64 = 60;
+
 /// Draws of each line on planes, cameras and space.
 const GEOMETRY_DRAWS: u64 = 400;
 
@@ -43,6 +46,7 @@ fn main() -> anyhow::Result<()> {
             "following" => filmgauge_tests::accuracy::follow::page(N_FILMS)?,
             "lens" => filmgauge_tests::accuracy::lens::page(LENS_REHEARSALS)?,
             "geometry" => filmgauge_tests::accuracy::geometry::page(GEOMETRY_DRAWS)?,
+            "motion" => filmgauge_tests::accuracy::motion::page(MOTION_DRAWS)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;

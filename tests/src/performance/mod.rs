@@ -3,5 +3,6 @@
 pub mod desk;
 pub mod follow;
 pub mod footage;
+pub mod motion;
 pub mod spot;
 pub mod texture;

@@ -19,9 +19,10 @@ pub(super) fn warped(a: &[f64], b: &[f64], window: usize) -> Vec<(usize, usize)>
         };
         [at(i.checked_sub(1), j.checked_sub(1)), at(i.checked_sub(1), Some(j)), at(Some(i), j.checked_sub(1))]
     };
-    for i in 0..n {
-        for j in i.saturating_sub(window)..(i + window + 1).min(n) {
-            let step = (a[i] - b[j]).powi(2);
+    for (i, of_a) in a.iter().enumerate() {
+        let (first, last) = (i.saturating_sub(window), (i + window + 1).min(n));
+        for (j, of_b) in b.iter().enumerate().take(last).skip(first) {
+            let step = (of_a - of_b).powi(2);
             let least = before(&cost, i, j).into_iter().fold(f64::INFINITY, f64::min);
             if let Some(here) = place(i, j) {
                 cost[here] = step + if i == 0 && j == 0 { 0.0 } else { least };

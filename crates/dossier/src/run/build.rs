@@ -3,8 +3,7 @@
 use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track};
 use super::image_marks::step_cov;
 use filmgauge_motion::{
-    BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed,
-    TargetTrack,
+    BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, TargetTrack,
 };
 use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint};
 

@@ -225,9 +225,9 @@ impl Parting<'_> {
 fn told(degree: Degree, known: &Known) -> Option<([f64; 4], Matrix4)> {
     let mut rows = *known;
     triangularise(&mut rows, 4);
-    for k in degree.order()..4 {
-        rows[k] = [0.0; 5];
-        rows[k][k] = 1.0;
+    for (k, row) in rows.iter_mut().enumerate().take(4).skip(degree.order()) {
+        *row = [0.0; 5];
+        row[k] = 1.0;
     }
     let own: Matrix4 = std::array::from_fn(|i| std::array::from_fn(|j| rows[i][j]));
     let right: [f64; 4] = std::array::from_fn(|i| rows[i][4]);

@@ -185,10 +185,10 @@ fn bands_hold_through_contacts_of_any_rise() {
             all.inside,
             near.inside
         );
-        for k in 0..3 {
+        for (k, pooled) in pooled.iter_mut().enumerate() {
             assert!((0.93..=0.99).contains(&all.inside[k]), "order {k}: {:.3}", all.inside[k]);
             assert!((0.9..=0.995).contains(&near.inside[k]), "order {k}: {:.3}", near.inside[k]);
-            pooled[k] += near.inside[k] / 4.0;
+            *pooled += near.inside[k] / 4.0;
         }
     }
     // Forty runs, each with one level before contact: good to 0.02. The page of accuracy has more.

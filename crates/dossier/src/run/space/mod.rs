@@ -146,9 +146,8 @@ fn kept(found: &[SpaceBody]) -> BTreeMap<String, Smoothness> {
     let of = |body: &SpaceBody| {
         let id = body.id.clone();
         let curves = body::CURVES.iter().zip(&body.curves);
-        let fixed: Vec<_> = curves
-            .map(|(name, curve)| (format!("{id} {name}"), curve.smoothness()))
-            .collect();
+        let fixed: Vec<_> =
+            curves.map(|(name, curve)| (format!("{id} {name}"), curve.smoothness())).collect();
         fixed
     };
     found.iter().flat_map(of).collect()
