@@ -23,7 +23,9 @@ fn ratings_of_a_half_sine() {
         let n = reference.len();
         (0..n).map(|i| if (200..=1200).contains(&i) { 12.732 } else { 0.0 }).collect()
     };
-    let cases: [(&str, Vec<f64>, [f64; 4], f64, Grade); 6] = [
+    // Name, curve; corridor, phase, magnitude, slope; overall, grade.
+    type Row = (&'static str, Vec<f64>, [f64; 4], f64, Grade);
+    let cases: [Row; 6] = [
         ("itself", reference.clone(), [1.0, 1.0, 1.0, 1.0], 1.0, Grade::Excellent),
         ("1.1", pulse(0.02, 1.1, 0.15, 1e4), [0.938_257, 1.0, 0.9584, 0.95], 0.957, Grade::Excellent),
         ("1.2", pulse(0.02, 1.2, 0.15, 1e4), [0.790_759, 1.0, 0.8928, 0.9], 0.8749, Grade::Good),

@@ -97,6 +97,7 @@ fn judged(case: &Case, curve: &Smoothed, truth: &[[f64; 3]]) -> anyhow::Result<R
     let near = |i: usize| (-0.0031..0.0151).contains(&(curve.times_s[i] - case.event_s));
     let n = frames.len() as f64;
     let n_near = frames.clone().filter(|&i| near(i)).count().max(1) as f64;
+    #[expect(clippy::needless_range_loop, reason = "k is the order of the derivative in every list")]
     for k in 0..3 {
         let interval_s = (curve.times_s[frames.start], curve.times_s[frames.end - 1]);
         let asked =
