@@ -83,7 +83,7 @@ pub(crate) enum Verb {
         #[arg(long, value_name = "FILE")]
         opencv: Option<PathBuf>,
         /// Drawing to write of what each point is off by, and of the calibrated field; .svg or .png
-        #[arg(long, visible_alias = "picture", value_name = "FILE")]
+        #[arg(long, value_name = "FILE")]
         drawing: Option<PathBuf>,
     },
     /// Make a dossier to fill in: a folder with a dossier.toml, one camera for each film

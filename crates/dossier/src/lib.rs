@@ -12,6 +12,7 @@
 
 mod blank;
 pub mod document;
+mod dropped;
 mod error;
 pub mod lens;
 mod lines;

@@ -1,6 +1,7 @@
 //! Reads `dossier.toml`: text → [`Document`], with file and line in every error.
 
 use crate::document::{Document, SCHEMA};
+use crate::dropped::dropped;
 use crate::error::DossierError;
 use crate::lines::{Step, line_at, line_of};
 use std::path::{Path, PathBuf};
@@ -65,7 +66,22 @@ impl Dossier {
                 what: message,
             }
         })?;
-        Ok(Self { root, file_name: file_name.to_owned(), text, document })
+        let dossier = Self { root, file_name: file_name.to_owned(), text, document };
+        dossier.check_lists()?;
+        Ok(dossier)
+    }
+
+    /// Refuses a list with more items than the form took.
+    fn check_lists(&self) -> Result<(), DossierError> {
+        let (Ok(written), Ok(taken)) =
+            (self.text.parse::<toml::Table>(), toml::Value::try_from(&self.document))
+        else {
+            return Ok(());
+        };
+        let written = toml::Value::Table(written);
+        let Some((path, has, took)) = dropped(&written, &taken) else { return Ok(()) };
+        let what = format!("a list of {has} items stands where {took} belong");
+        Err(self.fault(&path, what, "Take out what is too many".into()))
     }
 
     /// An error about the value at `path`.

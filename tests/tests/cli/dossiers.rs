@@ -26,6 +26,16 @@ fn a_missing_key_is_named() -> Result<()> {
 }
 
 #[test]
+fn a_place_of_three_numbers_is_refused() -> Result<()> {
+    let copy = Copy::new()?;
+    let text = copy.text("dossier.toml")?;
+    let from = text.split("from_px = [").nth(1).and_then(|rest| rest.split(']').next());
+    let from = from.context("board of the rehearsal")?.to_owned();
+    let parts = ["a list of 3 items stands where 2 belong", "Take out what is too many"];
+    refused(&format!("[{from}]"), &format!("[{from}, 7.0]"), "board = {", &parts)
+}
+
+#[test]
 fn another_schema_is_refused() -> Result<()> {
     let parts = ["schema 9 is not known", "This version reads schema 1"];
     refused("schema = 1", "schema = 9", "schema = 9", &parts)

@@ -22,7 +22,7 @@ fn photographs_become_a_lens_file() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let path = |name: &str| folder.path().join(name).display().to_string();
     let (toml, yaml, svg) = (path("left.toml"), path("left.yml"), path("left.svg"));
-    let files = ["--grid", "9x6", "--pitch", "25mm", "--out", &toml, "--opencv", &yaml, "--picture", &svg];
+    let files = ["--grid", "9x6", "--pitch", "25mm", "--out", &toml, "--opencv", &yaml, "--drawing", &svg];
     let said = run(&command(&files)?)?;
     ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
     for part in ["left01.jpg", "chosen", "fx_px", "±", "over 7 views", "about the principal point"] {

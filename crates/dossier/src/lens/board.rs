@@ -1,5 +1,6 @@
 //! A lens from pictures of a chessboard: the board is found in each, then all are fitted at once.
 
+use super::Unused;
 use super::words::lens_terms;
 use crate::{DossierError, Progress, Watch};
 use filmgauge_footage::{Frame, ReadOptions};
@@ -12,15 +13,6 @@ use std::path::Path;
 /// Most pictures that are taken: more tell nothing new and cost time.
 const MOST_PICTURES: usize = 300;
 
-/// A picture that gave no view.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct UnusedPicture {
-    /// The picture, by its file and frame.
-    pub name: String,
-    /// Why the board was not found in it.
-    pub reason: String,
-}
-
 /// A lens from views of a board.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BoardCalibration {
@@ -29,7 +21,7 @@ pub struct BoardCalibration {
     /// The board's corners as seen.
     pub views: Vec<GridView>,
     /// Pictures that gave no view.
-    pub unused: Vec<UnusedPicture>,
+    pub unused: Vec<Unused>,
 }
 
 /// A board from what people write: inner corners such as "9x6", and the side of a square with its unit such as "25mm"
@@ -109,7 +101,7 @@ pub fn calibrate_from_board(
 /// What was found in all pictures.
 struct Found {
     views: Vec<GridView>,
-    unused: Vec<UnusedPicture>,
+    unused: Vec<Unused>,
     size_px: (u32, u32),
 }
 
@@ -132,7 +124,7 @@ impl Found {
                 let corners = board.corners.iter().map(|corner| corner.at).collect();
                 self.views.push(GridView { name, corners });
             }
-            Err(why) => self.unused.push(UnusedPicture { name, reason: why.to_string() }),
+            Err(why) => self.unused.push(Unused { name, reason: why.to_string() }),
         }
         Ok(())
     }

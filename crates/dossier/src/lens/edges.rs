@@ -1,5 +1,6 @@
 //! A lens from straight edges in one picture: points along each are located, then what bends them is fitted.
 
+use super::Unused;
 use super::edges_file::{EdgeEntry, EdgesFile};
 use super::words::lens_terms;
 use crate::DossierError;
@@ -28,15 +29,6 @@ pub struct LocatedEdge {
     pub u_px: Option<f64>,
 }
 
-/// An edge that could not be used.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct UnusedEdge {
-    /// Its name.
-    pub name: String,
-    /// Why.
-    pub reason: String,
-}
-
 /// A lens from straight edges.
 #[derive(Debug, Clone, PartialEq)]
 pub struct EdgeCalibration {
@@ -45,7 +37,7 @@ pub struct EdgeCalibration {
     /// The edges it rests on, in the fit's order.
     pub edges: Vec<LocatedEdge>,
     /// Edges that could not be used.
-    pub unused: Vec<UnusedEdge>,
+    pub unused: Vec<Unused>,
     /// Width and height of the picture, px.
     pub size_px: (u32, u32),
     /// What a person must look at.
@@ -69,7 +61,7 @@ pub fn calibrate_from_edges(view: &GreyView, shown: &EdgesFile) -> Result<EdgeCa
         let name = entry.name.clone().unwrap_or_else(|| format!("edge {}", n + 1));
         match located(view, entry) {
             Ok((points, u_px)) => edges.push(LocatedEdge { name, points, u_px }),
-            Err(reason) => unused.push(UnusedEdge { name, reason }),
+            Err(reason) => unused.push(Unused { name, reason }),
         }
     }
     let points: Vec<Vec<PixelPoint>> = edges.iter().map(|edge| edge.points.clone()).collect();
@@ -80,7 +72,7 @@ pub fn calibrate_from_edges(view: &GreyView, shown: &EdgesFile) -> Result<EdgeCa
 }
 
 /// What became of the edges, for an error that follows from it.
-fn became(edges: &[LocatedEdge], unused: &[UnusedEdge]) -> String {
+fn became(edges: &[LocatedEdge], unused: &[Unused]) -> String {
     let n = edges.len() + unused.len();
     let used: Vec<&str> = edges.iter().map(|edge| edge.name.as_str()).collect();
     let used = if used.is_empty() { String::new() } else { format!(" ({})", used.join(", ")) };
@@ -116,7 +108,7 @@ fn located(view: &GreyView, entry: &EdgeEntry) -> Result<(Vec<PixelPoint>, Optio
 
 fn notices(
     fit: &PlumbLineFit,
-    (edges, unused): (&[LocatedEdge], &[UnusedEdge]),
+    (edges, unused): (&[LocatedEdge], &[Unused]),
     size_px: (u32, u32),
 ) -> Vec<String> {
     let mut notices: Vec<String> =

@@ -6,8 +6,8 @@ mod edges;
 mod edges_file;
 mod words;
 
-pub use board::{BoardCalibration, UnusedPicture, board_of, calibrate_from_board};
-pub use edges::{EdgeCalibration, LocatedEdge, UnusedEdge, calibrate_from_edges};
+pub use board::{BoardCalibration, board_of, calibrate_from_board};
+pub use edges::{EdgeCalibration, LocatedEdge, calibrate_from_edges};
 pub use edges_file::{EdgeEntry, EdgesFile};
 pub use words::lens_terms;
 
@@ -16,6 +16,15 @@ use filmgauge_footage::{Frame, ReadOptions};
 use filmgauge_geometry::LensFile;
 use filmgauge_results::LensPicture;
 use std::path::Path;
+
+/// A picture or an edge that could not be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unused {
+    /// The picture, by its file and frame, or the edge's name.
+    pub name: String,
+    /// Why.
+    pub reason: String,
+}
 
 /// A calibrated lens with its evidence.
 #[derive(Debug, Clone, PartialEq)]

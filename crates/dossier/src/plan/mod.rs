@@ -16,7 +16,6 @@ pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use instants::GapPlan;
 pub use reference::ReferencePlan;
-pub(crate) use space::shared;
 pub use space::{CentrePlan, SpacePlan};
 pub use targets::TargetPlan;
 pub(crate) use targets::UNKNOWN_OFFSET_U_M;

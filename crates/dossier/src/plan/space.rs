@@ -13,6 +13,8 @@ use filmgauge_quantities::ViewPlane;
 pub struct SpacePlan {
     /// Their places in the plan; the first gives the time.
     pub cameras: Vec<usize>,
+    /// Ids of the targets that two or more of them show, in the order of the first that shows each.
+    pub targets: Vec<String>,
 }
 
 /// Plans the `space` line; `None` where there is none.
@@ -51,16 +53,17 @@ pub(super) fn plan_space(
             "Name them all, or take space out".into(),
         ));
     }
-    if shared(cameras, &chosen).is_empty() {
+    let targets = shared(cameras, &chosen);
+    if targets.is_empty() {
         let what = "no target is shown by two cameras of space".into();
         let remedy = "Give a target the same id in each camera that shows it".into();
         return Err(dossier.fault(&[Key("space"), Key("cameras")], what, remedy));
     }
-    Ok(Some(SpacePlan { cameras: chosen }))
+    Ok(Some(SpacePlan { cameras: chosen, targets }))
 }
 
 /// Ids of the targets that two or more of these cameras show, in the order of the first that shows each.
-pub(crate) fn shared(cameras: &[CameraPlan], chosen: &[usize]) -> Vec<String> {
+fn shared(cameras: &[CameraPlan], chosen: &[usize]) -> Vec<String> {
     let mut ids: Vec<String> = Vec::new();
     for &place in chosen {
         for target in &cameras[place].targets {

@@ -49,13 +49,6 @@ pub(crate) struct Kept {
     pub(super) smoothness: BTreeMap<String, Smoothness>,
 }
 
-impl Kept {
-    /// Frames before contact.
-    pub(crate) fn quiet(&self) -> Range<usize> {
-        self.quiet.clone()
-    }
-}
-
 /// A doubtful input of one camera.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Doubt {

@@ -46,7 +46,7 @@ use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::SteadyFilm;
-use filmgauge_quantities::{Seconds, Uncertain, ViewPlane};
+use filmgauge_quantities::{CameraId, Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{FrameTableText, MotionRow, Notice, Results, StripPicture};
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
@@ -150,10 +150,15 @@ fn motion(plan: &Plan, cameras: &[Budgeted<'_>], space: Option<&space::Space<'_>
     rows
 }
 
-/// Every camera evaluated; those whose depth another one tells a second time, with it.
+/// Every camera evaluated. One whose depth another tells waits for that one, and is evaluated without depth only where it
+/// tells the depth of another itself.
 fn evaluated<'a>(inputs: &[Inputs<'a>], watch: &dyn Watch) -> Result<Vec<Budgeted<'a>>, DossierError> {
-    let coupled = inputs.iter().filter(|inputs| inputs.camera.depth_from.is_some()).count();
-    let total = Some((inputs.len() + coupled) as u64);
+    let tells = |id: &CameraId| {
+        inputs.iter().any(|other| other.camera.depth_from.as_ref().is_some_and(|from| from.camera == *id))
+    };
+    let waits = |inputs: &Inputs<'_>| inputs.camera.depth_from.is_some();
+    let twice = inputs.iter().filter(|inputs| waits(inputs) && tells(&inputs.camera.id)).count();
+    let total = Some((inputs.len() + twice) as u64);
     let mut done = 0;
     let mut evaluate = |inputs: &Inputs<'a>| -> Result<Budgeted<'a>, DossierError> {
         stop_if_asked(watch)?;
@@ -161,20 +166,22 @@ fn evaluated<'a>(inputs: &[Inputs<'a>], watch: &dyn Watch) -> Result<Vec<Budgete
         done += 1;
         budget::budgeted(inputs).map_err(|source| in_geometry(inputs, source))
     };
-    let alone = inputs.iter().map(&mut evaluate).collect::<Result<Vec<_>, _>>()?;
-    let mut again = Vec::new();
-    for inputs in inputs {
-        let Some(from) = &inputs.camera.depth_from else { continue };
-        let Some(other) = alone.iter().find(|other| other.inputs.camera.id == from.camera) else { continue };
-        let depths = depth::depths(inputs, other).map_err(|source| in_geometry(inputs, source))?;
-        again.push(evaluate(&Inputs { depths, ..inputs.clone() })?);
+    let needed = inputs.iter().filter(|inputs| !waits(inputs) || tells(&inputs.camera.id));
+    let mut alone = needed.map(&mut evaluate).collect::<Result<Vec<_>, _>>()?;
+    let mut coupled = Vec::new();
+    for inputs in inputs.iter().filter(|inputs| waits(inputs)) {
+        let from = inputs.camera.depth_from.as_ref().map(|from| &from.camera);
+        let other = alone.iter().find(|other| Some(&other.inputs.camera.id) == from);
+        let depths = other.map_or(Ok(Vec::new()), |other| depth::depths(inputs, other));
+        let depths = depths.map_err(|source| in_geometry(inputs, source))?;
+        coupled.push(evaluate(&Inputs { depths, ..inputs.clone() })?);
     }
-    let mut again = again.into_iter().peekable();
-    let latest = |first: Budgeted<'a>| {
-        let same = again.next_if(|second| second.inputs.camera.id == first.inputs.camera.id);
-        same.unwrap_or(first)
-    };
-    Ok(alone.into_iter().map(latest).collect())
+    alone.retain(|camera| !waits(&camera.inputs));
+    alone.extend(coupled);
+    let place =
+        |camera: &Budgeted<'_>| inputs.iter().position(|own| own.camera.id == camera.inputs.camera.id);
+    alone.sort_by_key(place);
+    Ok(alone)
 }
 
 fn in_geometry(inputs: &Inputs<'_>, source: filmgauge_geometry::GeometryError) -> DossierError {

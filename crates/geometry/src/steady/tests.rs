@@ -287,3 +287,26 @@ fn a_swing_is_taken_out_of_stored_pixels_through_the_lens() {
     let (plain, _) = steady_from_image(there, &PixelCov::round(0.02), &step).unwrap();
     assert!(plain.distance(home) > 0.1, "{plain:?}");
 }
+
+#[test]
+fn a_mark_pushed_on_its_own_does_not_speak_for_a_bending_model() {
+    let reference = [
+        mark(0.0, 0.0),
+        mark(900.0, 10.0),
+        mark(20.0, 400.0),
+        mark(880.0, 390.0),
+        mark(450.0, 5.0),
+        mark(440.0, 395.0),
+    ];
+    let frame = |pushed: f64, turn: f64| {
+        let mut now: Vec<_> = reference.iter().map(|mark| moved(*mark, 3.0, -2.0, turn)).collect();
+        now[1] = now[1].map(|mark| FixedMark { point: mark.point.moved(pushed, 0.0), ..mark });
+        now
+    };
+    let frames = [frame(0.0, 1e-3), frame(2.0, -5e-3), frame(2.0, 4e-3)];
+    let models = [SteadyModel::Turn, SteadyModel::Plane];
+    let evidence = steady_evidence(&reference, &frames, &models, &exact());
+    assert_eq!(steady_model(&evidence, SteadyModel::Plane), SteadyModel::Turn, "{evidence:?}");
+    let step = steady_step(&reference, &frames[1], &exact()).unwrap();
+    assert_eq!(step.left_out, Some(1), "a turn of a shaking camera blames no other mark");
+}

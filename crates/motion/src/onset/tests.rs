@@ -64,3 +64,18 @@ fn a_gap_at_contact_is_bridged() {
     let found = onset(&times, &samples, &OnsetOptions::default()).unwrap();
     assert!((found.time.value.as_s() - 0.0023).abs() < 0.002, "{:?}", found.time);
 }
+
+#[test]
+fn a_slightly_other_film_speed_takes_no_frame_in_or_out() {
+    let (times, samples) = struck(0.003, 5);
+    let found = |stretch: f64| {
+        let times: Vec<f64> = times.iter().map(|t| t * stretch).collect();
+        onset(&times, &samples, &OnsetOptions::default()).unwrap()
+    };
+    let (stated, n) = (found(1.0).time.value.as_s(), found(1.0).n_marks);
+    for stretch in [1.0 - 1e-5, 1.0 + 1e-5] {
+        let other = found(stretch);
+        assert_eq!(other.n_marks, n);
+        assert!((other.time.value.as_s() - stated).abs() < 1e-6, "{} {stated}", other.time.value.as_s());
+    }
+}

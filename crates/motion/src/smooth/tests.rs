@@ -1,6 +1,7 @@
 //! Tests of the smoother: exact curves, bands against known truth, and the pulses of an impact.
 
 use super::*;
+use crate::filters::{ButterworthOptions, CutOff, butterworth};
 use rand_distr::{Distribution, Normal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rand_xoshiro::rand_core::SeedableRng;
@@ -96,7 +97,7 @@ fn grid(from_s: f64, to_s: f64, rate: f64) -> Vec<f64> {
     (0..=n).map(|i| from_s + i as f64 / rate).collect()
 }
 
-/// Zero-phase Butterworth of second order each way, padded by lines at the ends, then central differences.
+/// Error of the second derivative of a zero-phase Butterworth filter.
 fn butterworth_rms(
     times: &[f64],
     noisy: &[Vec<f64>],
@@ -104,33 +105,12 @@ fn butterworth_rms(
     cut_hz: f64,
     inner: std::ops::Range<usize>,
 ) -> f64 {
-    let dt = times[1] - times[0];
-    let w = (PI * cut_hz * dt / 0.8022).tan();
-    let k = 1.0 + std::f64::consts::SQRT_2 * w + w * w;
-    let (b, a1, a2) = (w * w / k, 2.0 * (w * w - 1.0) / k, (1.0 - std::f64::consts::SQRT_2 * w + w * w) / k);
-    let pass = |x: &[f64]| {
-        let mut y = vec![x[0], x[1]];
-        for i in 2..x.len() {
-            let next = b * (x[i] + 2.0 * x[i - 1] + x[i - 2]) - a1 * y[i - 1] - a2 * y[i - 2];
-            y.push(next);
-        }
-        y
-    };
+    let options = ButterworthOptions { cut_off: CutOff::Hz(cut_hz) };
     let mut sum = 0.0;
     for curve in noisy {
-        let n = curve.len();
-        let pad = 60.min(n - 1);
-        let mut x: Vec<f64> = (1..=pad).rev().map(|i| 2.0 * curve[0] - curve[i]).collect();
-        x.extend(curve);
-        x.extend((1..=pad).map(|i| 2.0 * curve[n - 1] - curve[n - 1 - i]));
-        let mut y = pass(&x);
-        y.reverse();
-        y = pass(&y);
-        y.reverse();
-        for i in inner.clone() {
-            let a = (y[pad + i + 1] - 2.0 * y[pad + i] + y[pad + i - 1]) / (dt * dt);
-            sum += (a - truth[i][2]).powi(2);
-        }
+        let samples: Vec<Sample> = curve.iter().map(|value| Some((*value, 1.0))).collect();
+        let found = butterworth(times, &samples, &options).unwrap();
+        sum += inner.clone().map(|i| (found.states[i][2].unwrap().0 - truth[i][2]).powi(2)).sum::<f64>();
     }
     (sum / (noisy.len() * inner.len()) as f64).sqrt()
 }
@@ -147,7 +127,8 @@ fn pulse_case(rate: f64, sigma: f64, n_trials: u64) -> (Trial, f64) {
         })
         .collect();
     let inner = 5..times.len() - 5;
-    let tuned = (10..75).map(|f| butterworth_rms(&times, &noisy, &truth, 4.0 * f64::from(f), inner.clone()));
+    let cut_offs = (10..75).map(|f| 4.0 * f64::from(f)).filter(|cut_hz| 4.0 * cut_hz < rate);
+    let tuned = cut_offs.map(|cut_hz| butterworth_rms(&times, &noisy, &truth, cut_hz, inner.clone()));
     (found, tuned.fold(f64::INFINITY, f64::min) / G)
 }
 
@@ -186,7 +167,7 @@ fn bands_hold_through_contacts_of_any_rise() {
             near.inside
         );
         for (k, pooled) in pooled.iter_mut().enumerate() {
-            assert!((0.93..=0.99).contains(&all.inside[k]), "order {k}: {:.3}", all.inside[k]);
+            assert!((0.93..=0.985).contains(&all.inside[k]), "order {k}: {:.3}", all.inside[k]);
             assert!((0.9..=0.995).contains(&near.inside[k]), "order {k}: {:.3}", near.inside[k]);
             *pooled += near.inside[k] / 4.0;
         }
@@ -379,15 +360,13 @@ fn a_gap_over_contact_leaves_wide_bands_and_repeated_times_a_reason() {
         .enumerate()
         .map(|(i, state)| (!gap.contains(&i)).then_some((state[0] + 1e-5 * f64::from(i as u32 % 7), 1e-8)))
         .collect();
-    for onsets_s in [vec![0.0]] {
-        let options =
-            SmoothOptions { onsets_s, smoothness: Smoothness::KnownNoise, ..SmoothOptions::default() };
-        let found = smooth(&times, &samples, &options).unwrap();
-        for i in gap.clone() {
-            let apart = (found.states[i][2] - truth[i][2]).abs();
-            assert!(apart < 4.0 * found.covs[i][2][2].sqrt(), "{i}: {apart} {}", found.covs[i][2][2].sqrt());
-            assert!(found.covs[i][2][2] > found.covs[200][2][2]);
-        }
+    let smoothness = Smoothness::KnownNoise;
+    let options = SmoothOptions { onsets_s: vec![0.0], smoothness, ..SmoothOptions::default() };
+    let found = smooth(&times, &samples, &options).unwrap();
+    for i in gap.clone() {
+        let apart = (found.states[i][2] - truth[i][2]).abs();
+        assert!(apart < 4.0 * found.covs[i][2][2].sqrt(), "{i}: {apart} {}", found.covs[i][2][2].sqrt());
+        assert!(found.covs[i][2][2] > found.covs[200][2][2]);
     }
     times[100] = times[99];
     let refused = smooth(&times, &samples, &SmoothOptions::default()).unwrap_err();

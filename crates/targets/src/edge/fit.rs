@@ -19,12 +19,12 @@ const GREATEST_LEAN: f64 = 0.18;
 
 /// The unknowns.
 #[derive(Debug, Clone, Copy)]
-struct Edge {
-    place: f64,
-    lean: f64,
-    level: f64,
-    step: f64,
-    spread: f64,
+pub(super) struct Edge {
+    pub(super) place: f64,
+    pub(super) lean: f64,
+    pub(super) level: f64,
+    pub(super) step: f64,
+    pub(super) spread: f64,
 }
 
 /// Fits the edge from a first place and weighs what is left.

@@ -1,7 +1,7 @@
 //! One short stretch of an edge that may run any way: a first guess across it, then least squares of its spread over the
 //! pixels as they are, nothing resampled.
 
-use super::fit::{CLIPPED_SPREAD_PX, CLIPPED_STEP, SPREAD_BOUNDS_PX, SPREAD_PX, Spread};
+use super::fit::{CLIPPED_SPREAD_PX, CLIPPED_STEP, Edge, SPREAD_BOUNDS_PX, SPREAD_PX, Spread};
 use super::{EdgeFailure, EdgeOptions};
 use filmgauge_quantities::{GreyView, PixelPoint};
 use nalgebra::{Matrix5, Vector5};
@@ -134,15 +134,6 @@ fn coarse(samples: &[Sample], sought: &Sought) -> Option<f64> {
     let steps = (1..2 * reach).filter_map(rise);
     let (_, best) = steps.max_by(|one, other| one.0.total_cmp(&other.0))?;
     Some(best as f64 - reach as f64)
-}
-
-#[derive(Debug, Clone, Copy)]
-struct Edge {
-    place: f64,
-    lean: f64,
-    level: f64,
-    step: f64,
-    spread: f64,
 }
 
 struct Fit<'a> {

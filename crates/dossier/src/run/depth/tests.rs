@@ -10,7 +10,7 @@ const OFFSET_M: f64 = 0.8;
 const N: usize = 30;
 
 /// x runs to the right in the picture: the camera stands on the right of the path, so that the left is away from it.
-fn map() -> PlaneMap {
+fn calibration() -> Calibration {
     let board = Board {
         from: PixelPoint::new(300.0, 600.0),
         to: PixelPoint::new(1100.0, 600.0),
@@ -18,7 +18,7 @@ fn map() -> PlaneMap {
         reading_u_px: 0.1,
         distance: Some(Uncertain::new(Length::from_m(DISTANCE_M), Length::from_m(0.02))),
     };
-    let calibration = Calibration {
+    Calibration {
         view: ViewPlane::Side,
         reference: Reference::Board(board),
         lengths: Vec::new(),
@@ -26,8 +26,11 @@ fn map() -> PlaneMap {
         image_centre: PixelPoint::new(640.0, 360.0),
         offsets: Vec::new(),
         inclinations: Vec::new(),
-    };
-    calibration.plane_map().unwrap()
+    }
+}
+
+fn map() -> PlaneMap {
+    calibration().plane_map().unwrap()
 }
 
 /// The body's point along the path, to the left, and the yaw to the left, at a frame.
@@ -95,6 +98,20 @@ fn without_depth_the_same_car_seems_elsewhere_and_out_of_shape() {
     let last = poses.last().unwrap().as_ref().unwrap();
     let away_m = (last.x_m - truth(N - 1)[0]).abs();
     assert!(away_m > 0.01, "{away_m}");
+}
+
+#[test]
+fn the_left_is_away_from_a_camera_on_the_right_and_up_is_towards_one_above() {
+    let turned = {
+        let mut calibration = calibration();
+        if let Reference::Board(board) = &mut calibration.reference {
+            std::mem::swap(&mut board.from, &mut board.to);
+        }
+        calibration.plane_map().unwrap()
+    };
+    assert_eq!(towards(ViewPlane::Side, &map()), Some(-1.0));
+    assert_eq!(towards(ViewPlane::Side, &turned), Some(1.0));
+    assert_eq!(towards(ViewPlane::Overhead, &map()), Some(1.0));
 }
 
 #[test]

@@ -204,3 +204,33 @@ fn smooth(
     let smoothness = kept.unwrap_or_else(|| smoothing.options.smoothness.clone());
     filmgauge_motion::smooth(times_s, samples, &SmoothOptions { smoothness, ..smoothing.options.clone() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use filmgauge_quantities::COVERAGE_95;
+
+    #[test]
+    fn nose_left_nose_up_and_left_side_up_are_positive() {
+        // Columns are the body's axes (forward, left, up) in those of space.
+        let (sin, cos) = 0.1_f64.sin_cos();
+        let turns = [
+            (3, [[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]]),
+            (4, [[cos, 0.0, -sin], [0.0, 1.0, 0.0], [sin, 0.0, cos]]),
+            (5, [[1.0, 0.0, 0.0], [0.0, cos, -sin], [0.0, sin, cos]]),
+        ];
+        for (curve, space_from_body) in turns {
+            let cov = std::array::from_fn(|i| std::array::from_fn(|j| if i == j { 1e-6 } else { 0.0 }));
+            let origin = SpacePoint::new(1.0, 2.0, 3.0);
+            let pose = SpacePose { space_from_body, origin, cov, chi2: 0.0, n_spare: 0 };
+            let found = samples(&[Some(pose)]);
+            for (k, name) in CURVES.iter().enumerate().skip(3) {
+                let (value, variance) = found[k][0].unwrap();
+                let expected = if k == curve { 0.1 } else { 0.0 };
+                assert!((value - expected).abs() < 1e-12, "{name}: {value}");
+                assert!(COVERAGE_95 * variance.sqrt() < 0.003, "{name}: {variance}");
+            }
+            assert_eq!([0, 1, 2].map(|k| found[k][0].unwrap().0), [1.0, 2.0, 3.0]);
+        }
+    }
+}

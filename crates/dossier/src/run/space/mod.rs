@@ -7,7 +7,7 @@ mod told;
 
 use super::budget::Budgeted;
 use super::evaluate::{Doubt, Inputs};
-use crate::plan::{SpacePlan, shared};
+use crate::plan::SpacePlan;
 pub(crate) use told::failed;
 
 use answer::Moved;
@@ -44,8 +44,7 @@ enum SpaceDoubt {
 /// The whole of it; `Err` says why there is nothing.
 pub(crate) fn space<'a>(plan: &SpacePlan, all: &'a [Budgeted<'a>]) -> Result<Space<'a>, String> {
     let cameras: Vec<&Budgeted<'_>> = plan.cameras.iter().map(|&place| &all[place]).collect();
-    let plans: Vec<_> = all.iter().map(|camera| camera.inputs.camera.clone()).collect();
-    let targets = shared(&plans, &plan.cameras);
+    let targets = plan.targets.clone();
     let inputs: Vec<Inputs<'_>> = cameras.iter().map(|camera| camera.inputs.clone()).collect();
     let (offsets, bundle_factor) = offsets(&inputs, &targets)?;
     let stated_s: Vec<f64> = offsets.iter().map(|offset| offset.value.as_s()).collect();
@@ -84,7 +83,7 @@ impl Job<'_> {
     }
 
     fn quiet(&self) -> Range<usize> {
-        self.first.motion.kept.quiet()
+        self.first.motion.kept.quiet.clone()
     }
 
     fn bodies(
