@@ -64,9 +64,28 @@ impl Collision {
         (closing > 0.0).then(|| (struck_after_m_s - striking_after_m_s) / closing)
     }
 
+    /// Energy turned into deformation and heat for speeds measured after the collision, J, outer forces left out: kinetic
+    /// energy before less that after. `None` unless both masses are greater than 0.
+    #[must_use]
+    pub fn absorbed_j(&self, striking_after_m_s: f64, struck_after_m_s: f64) -> Option<f64> {
+        let kinetic = |striking: f64, struck: f64| {
+            0.5 * self.striking_kg * striking * striking + 0.5 * self.struck_kg * struck * struck
+        };
+        let before = kinetic(self.striking_m_s, self.struck_m_s);
+        self.has_masses().then(|| before - kinetic(striking_after_m_s, struck_after_m_s))
+    }
+
     fn has_masses(&self) -> bool {
         self.striking_kg > 0.0 && self.struck_kg > 0.0
     }
+}
+
+/// Components of a speed change from its size and the principal direction of force, rad clockwise from the front as seen
+/// from above: along the vehicle (forward positive) and across it (right positive).
+#[must_use]
+pub fn change_components(change_m_s: f64, direction_rad: f64) -> [f64; 2] {
+    let (sin, cos) = direction_rad.sin_cos();
+    [-change_m_s * cos, -change_m_s * sin]
 }
 
 #[cfg(test)]
@@ -91,5 +110,35 @@ mod tests {
         assert!((back - 0.1).abs() < 1e-12);
         assert!(Collision { struck_kg: 0.0, ..pair }.outcome(0.0).is_none());
         assert!(Collision { striking_m_s: 0.0, ..pair }.restitution(0.0, 1.0).is_none());
+    }
+    #[test]
+    fn absorbed_energy_is_that_of_the_closed_form() {
+        let pair =
+            Collision { striking_kg: 1400.0, struck_kg: 9000.0, striking_m_s: 27.7778, struck_m_s: 0.0 };
+        for restitution in [0.0, 0.1, 1.0] {
+            let outcome = pair.outcome(restitution).unwrap();
+            let absorbed = pair.absorbed_j(outcome.striking_after_m_s, outcome.struck_after_m_s).unwrap();
+            assert!((absorbed - outcome.absorbed_j).abs() < 1e-6);
+            let momentum = 1400.0 * outcome.striking_change_m_s + 9000.0 * outcome.struck_change_m_s;
+            assert!(momentum.abs() < 1e-9);
+        }
+    }
+
+    /// NHTSA CISS case 1-12-2017-052-03, as published in whole km/h: 42 at 60 deg gives -21 along and -36 across; 48 at 11
+    /// o'clock (330 deg) gives -41 and +24. The sizes are rounded themselves, to half a km/h.
+    #[test]
+    fn published_components_of_a_speed_change() {
+        for (change, deg, along, across) in [(42.0, 60.0_f64, -21.0, -36.0), (48.0, 330.0, -41.0, 24.0)] {
+            let range =
+                [change - 0.5, change + 0.5].map(|change| change_components(change, deg.to_radians()));
+            for (axis, printed) in [(0, along), (1, across)] {
+                let (low, high) = (range[0][axis].min(range[1][axis]), range[0][axis].max(range[1][axis]));
+                assert!(low - 0.5 <= printed && printed <= high + 0.5, "{deg}: {low} {printed} {high}");
+            }
+        }
+        let [along, across] = change_components(42.0, 60.0_f64.to_radians());
+        assert!((along + 21.0).abs() < 0.005 && (across + 36.37).abs() < 0.005);
+        let [along, across] = change_components(48.0, 330.0_f64.to_radians());
+        assert!((along + 41.57).abs() < 0.005 && (across - 24.0).abs() < 0.005);
     }
 }

@@ -31,10 +31,23 @@ mod collision;
 mod filters;
 mod limits;
 
+mod culprits;
+mod joint;
+mod meeting;
+mod momentum;
+
+mod crush_energy;
+mod crush_profile;
+mod signs;
+mod two_targets;
+
 pub use bands::{SimultaneousBand, SimultaneousOptions, simultaneous_band};
 pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion, smooth_body};
 pub use body_point::{AngularMotion, PointMotion, body_point, lever_acceleration, specific_force};
-pub use collision::{Collision, Outcome};
+pub use collision::{Collision, Outcome, change_components};
+pub use crush_energy::{Stiffness, StruckMass, barrier_speed_m_s, crush_energy_j, speed_changes_m_s};
+pub use crush_profile::{CRUSH_STATIONS, CrushDoubt, CrushProfile, Figure};
+pub use culprits::{Clue, Culprit, Suspect, culprits};
 pub use error::MotionFailure;
 pub use extreme::{Extreme, Side, extreme};
 pub use filters::{
@@ -46,10 +59,14 @@ pub use limits::{
     DerivativeLimits, central_difference_u, derivative_limit, limits_of_curve, limits_of_filter,
     second_difference_u, slope_gain, slope_u,
 };
+pub use joint::{Joint, joint};
+pub use meeting::{CommonSpeed, common_speed, greatest_deceleration, greatest_mean_deceleration, parting};
+pub use momentum::{BalanceWindow, MomentumBalance, Mover, momentum_balance};
 pub use onset::{Onset, OnsetOptions, onset};
 pub use pose::{Pose, PoseOptions, poses};
 pub use rigidity::{RigidityReport, rigidity};
 pub use samples::Sample;
+pub use signs::{AxisSystem, Turn, pitch_word};
 pub use smooth::{
     FixedChange, FixedSmoothness, MotionChange, SmoothOptions, Smoothed, Smoothness, SmoothnessComparison,
     compare_smoothness, smooth,
@@ -57,3 +74,4 @@ pub use smooth::{
 pub use speed::{NoiseSource, RunUp, run_up_speed, run_up_speed_about};
 pub use spline::Degree;
 pub use track::{BodyTracks, PlaneMark, TargetTrack};
+pub use two_targets::{Facing, cg_from_target, two_target_angle, two_target_angle_u};
