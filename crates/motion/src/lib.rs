@@ -59,8 +59,10 @@ pub use limits::{
     DerivativeLimits, central_difference_u, derivative_limit, limits_of_curve, limits_of_filter,
     second_difference_u, slope_gain, slope_u,
 };
-pub use joint::{Joint, joint};
-pub use meeting::{CommonSpeed, common_speed, greatest_deceleration, greatest_mean_deceleration, parting};
+pub use meeting::{
+    CommonSpeed, common_speed, greatest_acceleration, greatest_deceleration, greatest_mean_acceleration,
+    parting,
+};
 pub use momentum::{BalanceWindow, MomentumBalance, Mover, momentum_balance};
 pub use onset::{Onset, OnsetOptions, onset};
 pub use pose::{Pose, PoseOptions, poses};

@@ -140,16 +140,17 @@ fn fastest_parting(striking: &Smoothed, struck: &Smoothed, from_s: f64) -> Optio
     (speed > 3.0 * u && !is_last).then_some(time_s)
 }
 
-/// Greatest mean over `window_s` of the loss of speed after `from_s`, m/s², with when it begins and its standard
-/// uncertainty, which takes the speeds at both ends as independent.
+/// Greatest mean acceleration over `window_s` after `from_s`, m/s²: when the window begins, the value, and its standard
+/// uncertainty, which takes the speeds at both ends as independent. `sign` is 1 for acceleration and -1 for deceleration.
 ///
 /// # Errors
 /// [`MotionFailure::TooFewMarks`] where the curve ends before a full window, [`MotionFailure::Setting`] for a window that
 /// is not greater than 0.
-pub fn greatest_mean_deceleration(
+pub fn greatest_mean_acceleration(
     curve: &Smoothed,
     from_s: f64,
     window_s: f64,
+    sign: f64,
 ) -> Result<(f64, f64, f64), MotionFailure> {
     if !(window_s.is_finite() && window_s > 0.0) {
         let rule = "it must be greater than 0";
@@ -158,20 +159,29 @@ pub fn greatest_mean_deceleration(
     let mean = |time_s: f64| {
         let ((start, start_cov), (end, end_cov)) = (curve.at(time_s)?, curve.at(time_s + window_s)?);
         let u = (start_cov[1][1] + end_cov[1][1]).max(0.0).sqrt() / window_s;
-        Some((time_s, (start[1] - end[1]) / window_s, u))
+        Some((time_s, sign * (end[1] - start[1]) / window_s, u))
     };
     let starts = std::iter::once(from_s).chain(curve.times_s.iter().copied().filter(|&time| time > from_s));
     let best = starts.filter_map(mean).max_by(|a, b| a.1.total_cmp(&b.1));
-    best.ok_or(MotionFailure::TooFewMarks { what: "mean deceleration", found: 0, needed: 1 })
+    best.ok_or(MotionFailure::TooFewMarks { what: "mean acceleration", found: 0, needed: 1 })
 }
 
-/// Greatest loss of speed per time after `from_s` without averaging, m/s², when, and its standard uncertainty.
+/// Greatest loss of speed per time after `from_s` without averaging: when, the value, m/s², and its standard uncertainty.
 ///
 /// # Errors
 /// As [`extreme`].
 pub fn greatest_deceleration(curve: &Smoothed, from_s: f64) -> Result<(f64, f64, f64), MotionFailure> {
     let peak = extreme(curve, 2, Side::Least, (from_s, f64::INFINITY))?;
     Ok((peak.time.as_s(), -peak.value, peak.u))
+}
+
+/// The same for a gain of speed.
+///
+/// # Errors
+/// As [`extreme`].
+pub fn greatest_acceleration(curve: &Smoothed, from_s: f64) -> Result<(f64, f64, f64), MotionFailure> {
+    let peak = extreme(curve, 2, Side::Greatest, (from_s, f64::INFINITY))?;
+    Ok((peak.time.as_s(), peak.value, peak.u))
 }
 
 #[cfg(test)]
@@ -263,13 +273,13 @@ mod tests {
         let options = SmoothOptions { onsets_s: vec![0.0], onset_u_s: 0.0, ..SmoothOptions::default() };
         let curve = smooth(&times_s, &samples, &options).unwrap();
         for window_s in [0.01, 0.05] {
-            let (_, value, u) = greatest_mean_deceleration(&curve, 0.0, window_s).unwrap();
+            let (_, value, u) = greatest_mean_acceleration(&curve, 0.0, window_s, -1.0).unwrap();
             assert!((value - a).abs() < 0.5 && u < 1.0, "{value} {u}");
         }
         let stop_s = 27.7778 / a;
         assert!((stop_s - 0.188_836).abs() < 1e-6 && (place(stop_s) - 2.622_731).abs() < 1e-5);
-        assert!(greatest_mean_deceleration(&curve, 0.0, 0.0).is_err());
-        assert!(greatest_mean_deceleration(&curve, 0.185, 0.05).is_err());
+        assert!(greatest_mean_acceleration(&curve, 0.0, 0.0, 1.0).is_err());
+        assert!(greatest_mean_acceleration(&curve, 0.185, 0.05, -1.0).is_err());
         assert!((greatest_deceleration(&curve, 0.0).unwrap().1 - a).abs() < 5.0);
     }
 }

@@ -126,6 +126,7 @@ fn finding(name: &str, value: Option<f64>, unit: &str, u: Option<f64>) -> Findin
         budget: Vec::new(),
         caution: None,
         reason: value.is_none().then(|| "car leaves the picture before separation".to_owned()),
+        absent: false,
     }
 }
 

@@ -13,6 +13,8 @@ pub enum FindingSource {
     Sensor,
     /// From both.
     Fused,
+    /// Measured by hand on the vehicle.
+    Hand,
 }
 
 impl FindingSource {
@@ -23,6 +25,7 @@ impl FindingSource {
             Self::Film => "film",
             Self::Sensor => "sensor",
             Self::Fused => "fused",
+            Self::Hand => "hand",
         }
     }
 }
@@ -75,4 +78,8 @@ pub struct Finding {
     /// Why there is no value.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// There is no value because the test holds no such thing, such as the parting of bodies that stay together: nobody
+    /// need act.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub absent: bool,
 }

@@ -124,7 +124,7 @@ impl Results {
     pub fn needs_person(&self) -> bool {
         // A crosscheck says itself whether a figure that it could not judge matters.
         let of_measurement = |finding: &&Finding| finding.source != FindingSource::Fused;
-        self.findings.iter().filter(of_measurement).any(|finding| finding.value.is_none())
+        self.findings.iter().filter(of_measurement).any(|finding| finding.value.is_none() && !finding.absent)
             || self.crosschecks.iter().any(CrosscheckResult::needs_person)
             || self.clocks.as_ref().is_some_and(ClocksResult::needs_person)
             || self.notices.iter().any(|notice| notice.severity == crate::Severity::Person)

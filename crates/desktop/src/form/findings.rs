@@ -12,6 +12,7 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
     let line = |(n, finding): (usize, &filmgauge_results::Finding)| {
         let words = finding_words(finding, units);
         let state = match &words.reason {
+            Some(reason) if finding.absent => State::Done(format!("none: {reason}")),
             Some(reason) => State::Person(reason.clone()),
             None => State::Done(words.value),
         };

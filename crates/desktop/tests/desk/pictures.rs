@@ -115,6 +115,7 @@ fn results() -> Results {
         budget: budget.map(|(source, u)| Contribution { source: source.into(), u }).to_vec(),
         caution: None,
         reason: None,
+        absent: false,
     };
     let speed = |source: &str, slope: f64| {
         let point = |n: u32| {

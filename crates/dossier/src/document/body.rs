@@ -16,9 +16,20 @@ pub struct BodyEntry {
     /// Mass, kg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mass_kg: Option<f64>,
+    /// Standard uncertainty of the mass, kg; it counts where momentum and energy are balanced.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub mass_uncertainty_kg: f64,
     /// Where the c.g. lies; the mean place of the body's targets stands in when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cg_from: Option<CgFrom>,
+    /// Where the body's middle lies in an overhead view; the mean place of its targets there stands in when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub middle_from: Option<MiddleFrom>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference over")]
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
 }
 
 /// A body's part in the test.
@@ -40,5 +51,15 @@ pub struct CgFrom {
     /// Target id.
     pub target: String,
     /// Step from the target to the c.g., m: forward and up.
+    pub m: [f64; 2],
+}
+
+/// The body's middle as a step from a target seen from above, with the body straight on the path.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MiddleFrom {
+    /// Target id.
+    pub target: String,
+    /// Step from the target to the middle, m: forward and to the left.
     pub m: [f64; 2],
 }

@@ -6,17 +6,19 @@ mod camera;
 mod channel;
 mod clock;
 mod instant;
+mod profile;
 mod reference;
 mod space;
 mod target;
 
-pub use body::{BodyEntry, CgFrom, Role};
+pub use body::{BodyEntry, CgFrom, MiddleFrom, Role};
 pub use camera::CameraEntry;
 pub use channel::{AxisEntry, ChannelEntry};
 pub use clock::{
     FieldsEntry, MarksEntry, MarksKind, PointEntry, SpeedEntry, SteadyEntry, SwitchEntry, TieEntry, ZeroEntry,
 };
 pub use instant::{EventEntry, GapEntry};
+pub use profile::{ProfileEntry, StiffnessEntry};
 pub use reference::{
     BoardEntry, DepthFromEntry, InclinedEntry, LengthEntry, LengthPurpose, PlaneEntry, PlanePointEntry,
     PoseEntry, READING_U_PX, SpacePointEntry,
@@ -53,6 +55,9 @@ pub struct Document {
     /// Crush lines: a target in the crush zone against its body.
     #[serde(default)]
     pub crush: Vec<CrushEntry>,
+    /// Crush profiles of six depths.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub crush_profile: Vec<ProfileEntry>,
     /// Places that two cameras followed, to check their clocks against each other.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tie: Vec<TieEntry>,

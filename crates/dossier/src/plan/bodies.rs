@@ -16,8 +16,12 @@ pub struct BodyPlan {
     pub role: Role,
     /// Mass, kg.
     pub mass_kg: Option<f64>,
+    /// Its standard uncertainty, kg.
+    pub mass_u_kg: f64,
     /// C.g. as a step (forward, up) from a target, with the body level.
     pub cg_from: Option<(TargetId, PlanePoint)>,
+    /// Middle seen from above as a step (forward, left) from a target, with the body straight.
+    pub middle_from: Option<(TargetId, PlanePoint)>,
 }
 
 /// One crush line.
@@ -43,18 +47,26 @@ pub(super) fn plan_bodies(dossier: &Dossier) -> Result<Vec<BodyPlan>, DossierErr
         if let Some(mass_kg) = entry.mass_kg {
             within(dossier, &at("mass_kg"), mass_kg, 1.0, 1e6)?;
         }
-        let cg_from = match &entry.cg_from {
-            None => None,
-            Some(cg) => {
-                let target = id(dossier, &at("cg_from"), TargetId::new(&cg.target))?;
-                for step_m in cg.m {
-                    within(dossier, &at("cg_from"), step_m, -100.0, 100.0)?;
-                }
-                Some((target, PlanePoint::new(cg.m[0], cg.m[1])))
+        within(dossier, &at("mass_uncertainty_kg"), entry.mass_uncertainty_kg, 0.0, 1e6)?;
+        let step = |key, target: &str, m: [f64; 2]| -> Result<_, DossierError> {
+            let target = id(dossier, &at(key), TargetId::new(target))?;
+            for step_m in m {
+                within(dossier, &at(key), step_m, -100.0, 100.0)?;
             }
+            Ok((target, PlanePoint::new(m[0], m[1])))
         };
+        let cg_from = entry.cg_from.as_ref().map(|cg| step("cg_from", &cg.target, cg.m)).transpose()?;
+        let middle = entry.middle_from.as_ref();
+        let middle_from = middle.map(|it| step("middle_from", &it.target, it.m)).transpose()?;
         let role = entry.role.unwrap_or_else(|| role_of(dossier, &entry.id, entry.mass_kg));
-        bodies.push(BodyPlan { id: body_id, role, mass_kg: entry.mass_kg, cg_from });
+        bodies.push(BodyPlan {
+            id: body_id,
+            role,
+            mass_kg: entry.mass_kg,
+            mass_u_kg: entry.mass_uncertainty_kg,
+            cg_from,
+            middle_from,
+        });
     }
     let striking = bodies.iter().filter(|body| body.role == Role::Striking).count();
     if striking > 1 {
@@ -105,15 +117,18 @@ pub(super) fn plan_crush(dossier: &Dossier) -> Result<Vec<CrushPlan>, DossierErr
     Ok(lines)
 }
 
-/// The c.g. must be told from a target that exists and rides on the same body.
+/// C.g. and middle must be told from a target that exists and rides on the same body.
 pub(super) fn check_cg(dossier: &Dossier) -> Result<(), DossierError> {
     for (index, entry) in dossier.document.body.iter().enumerate() {
-        let Some(cg) = &entry.cg_from else { continue };
-        let fits = |target: &crate::document::TargetEntry| target.id == cg.target && target.body == entry.id;
-        if !dossier.document.target.iter().any(fits) {
-            let path = [Key("body"), Item(index), Key("cg_from"), Key("target")];
-            let what =
-                format!("the c.g. of {} is told from target {}, which is not on it", entry.id, cg.target);
+        let cg = entry.cg_from.as_ref().map(|cg| ("cg_from", "c.g.", &cg.target));
+        let middle = entry.middle_from.as_ref().map(|middle| ("middle_from", "middle", &middle.target));
+        for (key, point, from) in cg.into_iter().chain(middle) {
+            let fits = |target: &crate::document::TargetEntry| target.id == *from && target.body == entry.id;
+            if dossier.document.target.iter().any(fits) {
+                continue;
+            }
+            let path = [Key("body"), Item(index), Key(key), Key("target")];
+            let what = format!("the {point} of {} is told from target {from}, which is not on it", entry.id);
             let own = dossier.document.target.iter().filter(|target| target.body == entry.id);
             let there = names(own.map(|target| target.id.as_str()));
             return Err(dossier.fault(&path, what, format!("Name a target of the body ({there})")));

@@ -6,6 +6,7 @@ mod channels;
 mod clocks;
 mod depth;
 mod instants;
+mod profiles;
 mod reference;
 mod space;
 mod targets;
@@ -15,6 +16,7 @@ pub use cameras::CameraPlan;
 pub use channels::ChannelPlan;
 pub use clocks::{MarksPlan, SpeedEvidence, SpeedPlan, SpotsPlan, SteadyPlan, ZeroPlan};
 pub use instants::GapPlan;
+pub use profiles::{DepthsPlan, ProfilePlan};
 pub use reference::ReferencePlan;
 pub use space::{CentrePlan, SpacePlan};
 pub use targets::TargetPlan;
@@ -34,6 +36,8 @@ pub struct Plan {
     pub bodies: Vec<BodyPlan>,
     /// Crush lines.
     pub crush: Vec<CrushPlan>,
+    /// Crush profiles.
+    pub profiles: Vec<ProfilePlan>,
     /// Channels.
     pub channels: Vec<ChannelPlan>,
     /// Target whose rise is reported; the striking body's own point when `None`.
@@ -56,6 +60,7 @@ impl Plan {
         }
         let bodies = bodies::plan_bodies(dossier)?;
         let crush = bodies::plan_crush(dossier)?;
+        let profiles = profiles::plan_profiles(dossier)?;
         let cameras = cameras::plan_cameras(dossier)?;
         let channels = channels::plan_channels(dossier)?;
         bodies::check_cg(dossier)?;
@@ -67,7 +72,7 @@ impl Plan {
         let climb_point = targets::plan_climb_point(dossier)?;
         let space = space::plan_space(dossier, &cameras)?;
         let centre = space::plan_centre(dossier, &cameras)?;
-        Ok(Self { cameras, bodies, crush, channels, climb_point, space, centre })
+        Ok(Self { cameras, bodies, crush, profiles, channels, climb_point, space, centre })
     }
 
     /// The body with this id; the plan holds every body that is named anywhere.

@@ -129,6 +129,7 @@ impl Budgeted<'_> {
             budget,
             caution: raw.caution.clone(),
             reason,
+            absent: raw.absent && value.is_none(),
         }
     }
 
@@ -143,6 +144,7 @@ impl Budgeted<'_> {
                 None => lines.push(Contribution { source, u: change }),
             }
         }
+        lines.extend(raw.also.iter().map(|(source, u)| Contribution { source: source.clone(), u: *u }));
         lines
     }
 

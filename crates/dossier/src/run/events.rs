@@ -1,8 +1,8 @@
-//! The table of events: instants named by hand, and contact and greatest crush as the films show them.
+//! The table of events: instants named by hand, and those that the findings give.
 
 use super::budget::Budgeted;
 use crate::document::EventEntry;
-use filmgauge_results::{EventRow, Finding};
+use filmgauge_results::{EventRow, Finding, FindingSource};
 
 /// All events in order of time; one named beyond the end of its film has no row.
 pub(crate) fn event_rows(
@@ -22,6 +22,12 @@ fn found(finding: &Finding, cameras: &[Budgeted<'_>]) -> Option<EventRow> {
     let id = match finding.name.as_str() {
         "contact_time" => "contact".to_owned(),
         "crush_max_time" => format!("greatest crush, {}", finding.subject),
+        "cushion_stroke_max_time" => format!("greatest cushion stroke, {}", finding.subject),
+        "common_speed_time" => "common speed".to_owned(),
+        "separation_time" => "parting".to_owned(),
+        "pitch_up_max_time" => "greatest pitch, nose up".to_owned(),
+        "pitch_down_max_time" => "greatest pitch, nose down".to_owned(),
+        "occupant_impact_time" if finding.source == FindingSource::Film => "occupant impact".to_owned(),
         _ => return None,
     };
     let (time_s, name) = (finding.value?, finding.evidence.camera.as_ref()?);

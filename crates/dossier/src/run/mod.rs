@@ -1,5 +1,6 @@
 //! The run: films → motion → findings with budgets → channels → everything the sheet shows.
 
+mod blame;
 mod budget;
 mod build;
 mod calibration;
@@ -19,6 +20,7 @@ mod image_marks;
 mod looks;
 mod motion_rows;
 mod panels;
+mod profiles;
 mod provenance;
 mod scale;
 mod sensor_findings;
@@ -116,6 +118,8 @@ fn run(
     notices.extend(space.iter().flat_map(space::Space::notices));
     let side_id = side.map(|camera| camera.inputs.camera.id.as_str());
     findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
+    findings.extend(profiles::findings(plan, &findings));
+    notices.extend(blame::blame(&cameras, (&records, &crosschecks), &mut findings));
     let mut panels = side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default();
     panels::mark_events(&mut panels, &dossier.document.event, &cameras);
     Ok(Results {

@@ -155,6 +155,7 @@ fn finding(
         budget,
         caution: Some(caution),
         reason,
+        absent: false,
     }
 }
 
@@ -187,6 +188,7 @@ pub(crate) fn crosscheck(check: &CrosscheckResult, camera: Option<&str>) -> Vec<
             } else {
                 Some(check.reason.clone().unwrap_or_else(|| check.verdict.clone()))
             },
+            absent: false,
         })
         .collect()
 }

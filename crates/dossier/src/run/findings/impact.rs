@@ -43,6 +43,8 @@ fn contact_time(motion: &CameraMotion, subject: &str) -> Raw {
         method: "kink of the run-up: constant speed, then a step and a ramp of acceleration, least squares"
             .into(),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -56,7 +58,7 @@ pub(super) fn run_up(inputs: &Inputs<'_>, motion: &CameraMotion, body: &BodyStat
         .map_err(|failure| failure.to_string())
 }
 
-fn run_up_interval(inputs: &Inputs<'_>, motion: &CameraMotion) -> [f64; 2] {
+pub(super) fn run_up_interval(inputs: &Inputs<'_>, motion: &CameraMotion) -> [f64; 2] {
     let windows = &inputs.options.findings;
     let to_s = motion.contact_s() - windows.run_up_gap_s;
     [to_s - windows.run_up_s, to_s]
@@ -84,6 +86,8 @@ fn contact_speed(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> R
             windows.run_up_gap_s * 1e3
         ),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -106,6 +110,8 @@ fn delta_v(motion: &CameraMotion, subject: &str, body: Option<&BodyState>, speed
             "contact speed less the least speed along the path after contact, smoothing spline of degree 7"
                 .into(),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -134,6 +140,8 @@ fn push_distance(motion: &CameraMotion, subject: &str) -> Raw {
         caution: moving.map(|speed_m_s| {
             format!("the film ends while it still moves at {speed_m_s:.2} m/s: not its rest")
         }),
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -157,6 +165,8 @@ fn peak_speed(motion: &CameraMotion, subject: &str) -> Raw {
         made,
         method: "greatest speed along the path after contact, smoothing spline of degree 7".into(),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -187,6 +197,8 @@ fn rebound_speed(motion: &CameraMotion, subject: &str) -> Raw {
         made,
         method: "greatest speed of the struck body over the striking body after contact".into(),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 

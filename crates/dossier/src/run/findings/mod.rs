@@ -1,9 +1,17 @@
 //! Findings of one camera for one state of its inputs, before their systematic doubts are added.
 
+mod approach;
+mod balance;
 mod impact;
+mod meeting;
 mod occupant;
+mod posture;
+mod pulse;
+mod rest;
 mod shape;
 
+pub(crate) use balance::{Balance, balance};
+pub(crate) use meeting::{common, places};
 pub(crate) use occupant::{CAUTION as OCCUPANT_CAUTION, free_flight};
 
 use super::evaluate::{CameraMotion, Inputs};
@@ -18,6 +26,10 @@ pub(crate) struct Raw {
     pub(crate) made: Result<Made, String>,
     pub(crate) method: String,
     pub(crate) caution: Option<String>,
+    /// Doubts that do not come by way of the film, such as a mass: what, and its share of the standard uncertainty.
+    pub(crate) also: Vec<(String, f64)>,
+    /// Where it could not be made: whether the test holds no such thing, so that nobody need act.
+    pub(crate) absent: bool,
 }
 
 /// What a finding that could be made says.
@@ -31,18 +43,70 @@ pub(crate) struct Made {
 }
 
 impl Raw {
+    pub(crate) fn new(
+        name: &'static str,
+        subject: &str,
+        unit: &'static str,
+        made: Result<Made, Why>,
+        method: impl Into<String>,
+    ) -> Self {
+        let (subject, method) = (subject.to_owned(), method.into());
+        let absent = matches!(made, Err(Why::Absent(_)));
+        let made = made.map_err(Why::text);
+        Self { name, subject, unit, made, method, caution: None, also: Vec::new(), absent }
+    }
+
     pub(crate) fn is(&self, other: &Self) -> bool {
         self.name == other.name && self.subject == other.subject
+    }
+}
+
+/// Why there is no value.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Why {
+    /// The test holds no such thing.
+    Absent(String),
+    /// It could not be measured.
+    Failed(String),
+}
+
+impl Why {
+    pub(crate) fn absent(text: &str) -> Self {
+        Self::Absent(text.to_owned())
+    }
+
+    fn text(self) -> String {
+        match self {
+            Self::Absent(text) | Self::Failed(text) => text,
+        }
+    }
+}
+
+impl From<String> for Why {
+    fn from(text: String) -> Self {
+        Self::Failed(text)
+    }
+}
+
+impl From<&str> for Why {
+    fn from(text: &str) -> Self {
+        Self::Failed(text.to_owned())
     }
 }
 
 /// Everything that one camera can say.
 pub(crate) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     let mut list = impact::findings(inputs, motion);
+    list.extend(approach::findings(inputs, motion, &list));
     if inputs.camera.view == filmgauge_quantities::ViewPlane::Side {
+        list.extend(meeting::findings(inputs, motion, &list));
+        list.extend(pulse::findings(inputs, motion));
+        list.extend(posture::findings(inputs, motion));
         list.extend(shape::findings(inputs, motion));
         list.extend(occupant::findings(inputs, motion));
+        list.extend(balance::findings(inputs, motion));
     }
+    list.extend(rest::findings(inputs, motion));
     list
 }
 

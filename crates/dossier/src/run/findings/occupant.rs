@@ -24,6 +24,8 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
         made,
         method: format!("flail space, {forward_m} m forward at the contact speed: {what}"),
         caution: Some(CAUTION.into()),
+        also: Vec::new(),
+        absent: false,
     };
     vec![
         raw(

@@ -2,7 +2,7 @@
 
 use super::super::evaluate::{CameraMotion, CrushState, Inputs};
 use super::impact::needed;
-use super::{Made, Raw, greatest_and_time};
+use super::{Made, Raw, Why, greatest_and_time};
 use crate::document::Role;
 use crate::plan::CrushPlan;
 use filmgauge_quantities::PlanePoint;
@@ -17,7 +17,7 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     for line in inputs.plan.crush.iter().filter(seen) {
         let state = motion.crush.iter().find(|state| state.id == line.id);
         list.extend(crush(motion, &line.id, state));
-        list.push(cushion_stroke(motion, &line.id, state));
+        list.extend(cushion_stroke(motion, &line.id, state));
     }
     list
 }
@@ -46,6 +46,8 @@ fn pitch(motion: &CameraMotion, subject: &str) -> Vec<Raw> {
         made,
         method: format!("{what} of the nose-up pitch against the attitude before contact, degree-7 spline"),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     };
     vec![
         raw("pitch_up_max", "deg", angle, "greatest value"),
@@ -88,6 +90,8 @@ fn climb(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> Raw {
         made,
         method: format!("greatest rise of the {point} after contact, smoothing spline of degree 7"),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     }
 }
 
@@ -110,6 +114,8 @@ fn crush(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Vec<Raw
         made,
         method: format!("{what} from the crush target to its body along the body's axis, degree-7 spline"),
         caution: None,
+        also: Vec::new(),
+        absent: false,
     };
     vec![
         raw("crush_max", "m", depth, "greatest shortening"),
@@ -127,33 +133,57 @@ fn crush_at_end(state: &CrushState, still_grows: bool) -> Result<Made, String> {
     Ok(Made { value: depth[0], marks_u: cov[0][0].max(0.0).sqrt(), interval_s: [end_s, end_s] })
 }
 
-/// Closing of the car's nose and the struck body since contact.
-fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> Raw {
+/// Closing of the car's nose and the struck body since contact, and when it is greatest.
+fn cushion_stroke(motion: &CameraMotion, id: &str, state: Option<&CrushState>) -> [Raw; 2] {
+    let made = state.ok_or_else(|| missing(motion, id)).and_then(|state| greatest_stroke(motion, state));
+    let (stroke, time) = match made {
+        Ok((stroke, time)) => (Ok(stroke), time),
+        Err(why) => (Err(why.clone()), Err(why)),
+    };
+    let raw = |name, unit, made: Result<Made, String>, what: &str| {
+        let method =
+            format!("{what} closing of the crush target and the struck body along the path since contact");
+        Raw::new(name, id, unit, made.map_err(Why::from), method)
+    };
+    [
+        raw("cushion_stroke_max", "m", stroke, "greatest"),
+        raw("cushion_stroke_max_time", "s", time, "time of the greatest"),
+    ]
+}
+
+type StrokeAndTime = (Made, Result<Made, String>);
+
+fn greatest_stroke(motion: &CameraMotion, state: &CrushState) -> Result<StrokeAndTime, String> {
     let from_s = motion.contact_s();
-    let made = state.ok_or_else(|| missing(motion, id)).and_then(|state| {
-        let struck = needed(motion, Role::Struck)?;
-        let gap = |time_s: f64| {
-            let (nose, nose_cov) = state.nose_x.at(time_s)?;
-            let (rear, rear_cov) = struck.motion.x.at(time_s)?;
-            Some((rear[0] - nose[0], (nose_cov[0][0] + rear_cov[0][0]).max(0.0)))
-        };
-        let (start_m, start_u2) = gap(from_s).ok_or("the film does not show contact")?;
-        let after = state.nose_x.times_s.iter().filter(|time_s| **time_s >= from_s);
-        let peak = after
-            .filter_map(|&time_s| gap(time_s).map(|(gap_m, u2)| (time_s, start_m - gap_m, u2)))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
-            .ok_or("the film ends before contact")?;
-        Ok(Made { value: peak.1, marks_u: (peak.2 + start_u2).sqrt(), interval_s: [from_s, peak.0] })
-    });
-    Raw {
-        name: "cushion_stroke_max",
-        subject: id.to_owned(),
-        unit: "m",
-        made,
-        method: "greatest closing of the crush target and the struck body along the path since contact"
-            .into(),
-        caution: None,
-    }
+    let struck = needed(motion, Role::Struck)?;
+    let gap = |time_s: f64| {
+        let (nose, nose_cov) = state.nose_x.at(time_s)?;
+        let (rear, rear_cov) = struck.motion.x.at(time_s)?;
+        let u2 = [0, 1].map(|k| (nose_cov[k][k] + rear_cov[k][k]).max(0.0));
+        Some(([rear[0] - nose[0], rear[2] - nose[2]], u2))
+    };
+    let ([start_m, _], [start_u2, _]) = gap(from_s).ok_or("the film does not show contact")?;
+    let after = state.nose_x.times_s.iter().filter(|time_s| **time_s >= from_s);
+    let peak = after
+        .filter_map(|&time_s| gap(time_s).map(|(gap, u2)| (time_s, gap, u2)))
+        .max_by(|a, b| (start_m - a.1[0]).total_cmp(&(start_m - b.1[0])))
+        .ok_or("the film ends before contact")?;
+    let (time_s, [gap_m, bend], [place_u2, speed_u2]) = peak;
+    let interval_s = [from_s, time_s];
+    let stroke = Made { value: start_m - gap_m, marks_u: (place_u2 + start_u2).sqrt(), interval_s };
+    let is_inner = state.nose_x.times_s.last().is_some_and(|&last| time_s < last) && bend > 0.0;
+    // The frame nearest to the peak: evenly spread over one frame besides the noise.
+    let frame_s = state.nose_x.times_s.windows(2).next().map_or(0.0, |pair| pair[1] - pair[0]);
+    let time = if is_inner {
+        Ok(Made {
+            value: time_s,
+            marks_u: (speed_u2.sqrt() / bend).hypot(frame_s / 12.0_f64.sqrt()),
+            interval_s,
+        })
+    } else {
+        Err("the cushion is still closing when the film ends".into())
+    };
+    Ok((stroke, time))
 }
 
 fn missing(motion: &CameraMotion, id: &str) -> String {
