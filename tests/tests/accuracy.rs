@@ -7,6 +7,7 @@ use filmgauge_dossier::Unwatched;
 use filmgauge_footage::Encoding;
 use filmgauge_proving::Scene;
 use filmgauge_results::Results;
+use filmgauge_tests::accuracy::findings::{Blank, Kind, simulated, varied};
 use filmgauge_tests::accuracy::{Outcome, rehearsed, rms, scene};
 use std::path::{Path, PathBuf};
 
@@ -65,6 +66,63 @@ fn the_sample_is_the_rehearsal_it_says_it_is() {
         let same = std::fs::read(made.join(&file)).unwrap() == std::fs::read(committed.join(&file)).unwrap();
         assert!(same, "{} differs; make the sample again with `filmgauge rehearse`", file.display());
     }
+}
+
+/// The dossier's plane offset of the car is 0.42 m short, so that its lengths read 3 % too large.
+#[test]
+fn a_planted_scale_error_of_one_body_is_named() {
+    for seed in [4001, 4000] {
+        let (kind, scene) = varied(&sample(), seed);
+        let blank = Blank::new().unwrap();
+        let sound = simulated(&scene, &blank, &|text| text).unwrap();
+        let says = |results: &Results| {
+            results.notices.iter().find(|it| it.text.contains("does not close")).map(|it| it.text.clone())
+        };
+        assert_eq!(says(&sound.results), None, "{kind:?}: a sound test closes");
+        let side = |line: &str| line.contains("camera = \"side\"");
+        let plant = |text: String| {
+            let parts: Vec<String> = text
+                .split("[[target]]")
+                .map(|part| {
+                    let is_car = part.lines().any(side) && part.contains("body = \"car\"");
+                    if is_car {
+                        part.replace("plane_offset_m = 0.8", "plane_offset_m = 0.4")
+                    } else {
+                        part.to_owned()
+                    }
+                })
+                .collect();
+            parts.join("[[target]]")
+        };
+        let planted = simulated(&scene, &blank, &plant).unwrap();
+        let text = says(&planted.results).unwrap();
+        println!("{text}");
+        assert!(text.contains("Likeliest: scale of car too large by"), "{kind:?}: {text}");
+    }
+    assert_eq!(Kind::of(4001), Kind::Stays);
+}
+
+/// A target that starts to slide on its body 30 ms after contact leaves the pose, with a notice; the pose stays true.
+#[test]
+fn a_deforming_target_leaves_its_body() {
+    let (_, scene) = varied(&sample(), 4000);
+    let blank = Blank::new().unwrap();
+    let mut scene = scene;
+    let target = scene.targets.iter_mut().find(|target| target.id == "C4").unwrap();
+    target.crush_share = 0.1;
+    let undeclared = |text: String| {
+        // The rehearsal tells of every deforming target; the analyst forgets this one.
+        let blocks: Vec<&str> = text
+            .split("\n\n")
+            .filter(|block| !(block.starts_with("[[crush]]") && block.contains("\"C4\"")))
+            .collect();
+        blocks.join("\n\n")
+    };
+    let done = simulated(&scene, &blank, &undeclared).unwrap();
+    let notice = done.results.notices.iter().find(|it| it.text.contains("left out of the body's pose"));
+    assert!(notice.is_some_and(|it| it.text.starts_with("C4 ")), "{:?}", done.results.notices);
+    let speed = done.results.findings.iter().find(|it| it.name == "delta_v").unwrap();
+    assert!(speed.value.is_some());
 }
 
 /// All files below a folder, relative, sorted; results of a run do not belong to the sample.

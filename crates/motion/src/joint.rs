@@ -15,6 +15,11 @@ const TELLING: f64 = 10.8;
 /// Fall below which neither is there: five standard deviations of one parameter.
 const QUIET: f64 = 25.0;
 
+/// A fit that is worse than chance by more of its standard deviations does not describe the travels.
+const MOST_SIGMAS: f64 = 6.0;
+/// No scale is wrong by more.
+const MOST_EXCESS: f64 = 0.15;
+
 /// What a stretch after the impact says.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Joint {
@@ -61,7 +66,11 @@ pub fn joint(
     let excess = match (none, scale, drift) {
         (Some(none), Some(scale), Some(drift)) => {
             let quiet = none.chi2 - scale.chi2.min(drift.chi2) < QUIET;
-            let as_one = quiet || drift.chi2 - scale.chi2 > TELLING;
+            #[expect(clippy::cast_precision_loss, reason = "a count of frames")]
+            let dof = (n_frames - 2) as f64;
+            let fits = scale.chi2 < dof * (1.0 + MOST_SIGMAS * (2.0 / dof).sqrt());
+            let sane = scale.value[1].abs() < MOST_EXCESS;
+            let as_one = fits && sane && (quiet || drift.chi2 - scale.chi2 > TELLING);
             as_one.then(|| Figure { value: scale.value[1], u: scale.cov[1][1].sqrt() })
         }
         _ => None,
@@ -98,6 +107,7 @@ mod tests {
         let sound = excess(1.0, 0.0).unwrap();
         assert!(sound.value.abs() < 4.0 * sound.u);
         assert!(excess(1.0, -0.3).is_none(), "bodies that part say nothing");
+        assert!(excess(-0.5, 0.0).is_none(), "nor do bodies that go opposite ways");
         let (times_s, first, second) = curves(1.0, 0.0);
         assert!(joint(&times_s, &first, &second, (0.0, 0.02)).is_err());
     }

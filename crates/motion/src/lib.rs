@@ -54,6 +54,7 @@ pub use filters::{
     ButterworthOptions, CutOff, Filtered, ResidualAnalysis, ResidualOptions, SavitzkyGolayOptions,
     butterworth, residual_cut_off, savitzky_golay, savitzky_golay_weights,
 };
+pub use joint::{Joint, joint};
 pub use layout::{Layout, layout};
 pub use limits::{
     DerivativeLimits, central_difference_u, derivative_limit, limits_of_curve, limits_of_filter,

@@ -15,7 +15,7 @@ use crate::samples::{self, Sample};
 use crate::{Figure, MotionFailure};
 
 /// Instants of sliding that are tried, s after contact.
-const SLIDES_S: [f64; 9] = [0.0, 0.001, 0.002, 0.003, 0.005, 0.007, 0.01, 0.014, 0.02];
+const SLIDES_S: [f64; 12] = [0.0, 0.001, 0.002, 0.003, 0.005, 0.007, 0.01, 0.014, 0.02, 0.028, 0.039, 0.055];
 /// Fewest frames on either side of contact.
 const FEWEST_FRAMES: usize = 10;
 
@@ -37,6 +37,8 @@ pub struct BalanceWindow {
     pub contact_s: f64,
     /// End of the stretch used: while the drag is still one constant force.
     pub to_s: f64,
+    /// By when the struck body slides for certain.
+    pub sliding_s: f64,
     /// Whether an outer force may act after contact; without it the closure error is told more sharply.
     pub with_drag: bool,
 }
@@ -96,9 +98,10 @@ pub fn momentum_balance(
         if frame.after_s > 0.0 { striking.mass_kg * (line_m - frame.striking_m) } else { 0.0 }
     };
     let given: Vec<f64> = frames.iter().map(path).collect();
-    let slides: &[f64] = if window.with_drag { &SLIDES_S } else { &[0.0] };
+    let latest_s = if window.with_drag { window.sliding_s - window.contact_s } else { 0.0 };
+    let slides = SLIDES_S.iter().filter(|&&slide_s| slide_s <= latest_s.max(0.0));
     let fits: Vec<Parts> =
-        slides.iter().filter_map(|&slide_s| parts(&frames, &given, slide_s, window.with_drag)).collect();
+        slides.filter_map(|&slide_s| parts(&frames, &given, slide_s, window.with_drag)).collect();
     averaged(&fits, (&frames, &given), window.with_drag).ok_or(degenerate)
 }
 
@@ -242,7 +245,7 @@ mod tests {
             times_s.iter().map(mark).collect()
         };
         let (car, truck) = (curve(0), curve(1));
-        let window = BalanceWindow { from_s: -1.0, contact_s: 0.0, to_s: 1.0, with_drag };
+        let window = BalanceWindow { from_s: -1.0, contact_s: 0.0, to_s: 1.0, sliding_s: 0.005, with_drag };
         let [car, truck] =
             [(&car, 2000.0), (&truck, 9000.0)].map(|(places, mass_kg)| Mover { places, mass_kg });
         momentum_balance(&times_s, &car, &truck, &window).unwrap()
@@ -282,7 +285,8 @@ mod tests {
         let times_s: Vec<f64> = (0..30).map(|i| f64::from(i) * 1e-3).collect();
         let places: Vec<Sample> = times_s.iter().map(|&t| Some((t, 1e-8))).collect();
         let mover = Mover { places: &places, mass_kg: 1000.0 };
-        let window = BalanceWindow { from_s: 0.0, contact_s: 0.002, to_s: 1.0, with_drag: true };
+        let window =
+            BalanceWindow { from_s: 0.0, contact_s: 0.002, to_s: 1.0, sliding_s: 1.0, with_drag: true };
         assert!(momentum_balance(&times_s, &mover, &mover, &window).is_err());
         let none = Mover { mass_kg: 0.0, ..mover };
         assert!(momentum_balance(&times_s, &mover, &none, &window).is_err());

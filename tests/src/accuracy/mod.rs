@@ -2,6 +2,7 @@
 
 mod clocks;
 mod compare;
+pub mod findings;
 pub mod follow;
 pub mod geometry;
 pub mod lens;

@@ -4,8 +4,18 @@ use anyhow::Context;
 use std::path::Path;
 
 /// Names of the sections in the page's order.
-pub const SECTIONS: [&str; 9] =
-    ["tests", "clocks", "targets", "texture", "finding", "following", "lens", "geometry", "motion"];
+pub const SECTIONS: [&str; 10] = [
+    "tests",
+    "findings",
+    "clocks",
+    "targets",
+    "texture",
+    "finding",
+    "following",
+    "lens",
+    "geometry",
+    "motion",
+];
 
 /// Puts one section into the page, in place of its older form, and leaves the others as they are.
 ///

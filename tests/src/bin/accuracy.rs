@@ -9,6 +9,8 @@ use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 const FIRST_SEED: u64 = 100;
+/// Rehearsals with simulated marks for each rendered one.
+const FINDINGS_FOR_EACH: u64 = 10;
 /// Rehearsals of each clock.
 const CLOCK_SEEDS: u64 = 100;
 /// Noises of each of 20 painted pairs of a texture.
@@ -39,6 +41,7 @@ fn main() -> anyhow::Result<()> {
     for section in &wanted.sections {
         let text = match section.as_str() {
             "tests" => whole_tests(wanted.seeds)?,
+            "findings" => filmgauge_tests::accuracy::findings::page(FINDINGS_FOR_EACH * wanted.seeds)?,
             "clocks" => clocks_section(CLOCK_SEEDS),
             "targets" => locate::page(locate::Effort::default())?,
             "texture" => texture::page(TEXTURE_NOISES)?,

@@ -1,11 +1,12 @@
 //! Bodies and crush lines of one evaluation: layout, poses, smooth curves.
 
+use super::deforming::deforming;
 use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track};
 use super::image_marks::step_cov;
 use filmgauge_motion::{
     BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, TargetTrack,
 };
-use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint};
+use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint, TargetId};
 
 /// Builds the bodies and crush lines of one evaluation, keeping what it chose and what failed.
 pub(super) struct Build<'a> {
@@ -47,6 +48,10 @@ impl Build<'_> {
                 .map(|track| TargetTrack { id: track.id.clone(), marks: track.marks.clone() })
                 .collect(),
         };
+        let (tracks, left_out) = self.without_deforming(tracks)?;
+        let stay = |track: &&&Track| !left_out.contains(&track.id);
+        let rigid: Vec<&Track> = rigid.iter().filter(stay).copied().collect();
+        let rigid = rigid.as_slice();
         let mut layout = filmgauge_motion::layout(&tracks, self.kept.quiet.clone())?;
         let cg = body.cg_from.as_ref().and_then(|(target, step)| {
             let index = rigid.iter().position(|track| track.id == *target)?;
@@ -92,7 +97,27 @@ impl Build<'_> {
                 .collect(),
             level_u_rad: layout.level_u_rad.unwrap_or(0.0),
             unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
+            left_out,
         })
+    }
+
+    /// The tracks without targets that deform, and which those are: as a first evaluation chose, where there was one. From
+    /// above a pitching body is no rigid picture, and none is chosen.
+    fn without_deforming(
+        &mut self,
+        tracks: BodyTracks,
+    ) -> Result<(BodyTracks, Vec<TargetId>), MotionFailure> {
+        let name = tracks.body.to_string();
+        let is_side = self.inputs.camera.view == filmgauge_quantities::ViewPlane::Side;
+        let left_out = match self.inputs.kept {
+            Some(kept) => kept.left_out.get(&name).cloned().unwrap_or_default(),
+            None if is_side => deforming(&tracks, &self.kept.quiet, &self.inputs.options.pose)?,
+            None => Vec::new(),
+        };
+        let mut tracks = tracks;
+        tracks.targets.retain(|target| !left_out.contains(&target.id));
+        self.kept.left_out.insert(name, left_out.clone());
+        Ok((tracks, left_out))
     }
 
     /// Poses where they lie, for a body that another camera sees turn.
@@ -172,6 +197,8 @@ impl Build<'_> {
             id: id.to_owned(),
             depth: self.smooth(format!("{id} depth"), times_s, &depths)?,
             nose_x: self.smooth(format!("{id} nose"), times_s, &nose)?,
+            ahead_m: rest_m,
+            body: body.id.clone(),
         })
     }
 

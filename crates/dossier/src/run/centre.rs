@@ -154,6 +154,7 @@ mod tests {
             budget: Vec::new(),
             caution: None,
             reason: None,
+            absent: false,
         }
     }
 

@@ -47,6 +47,8 @@ pub(crate) struct Inputs<'a> {
 pub(crate) struct Kept {
     pub(super) quiet: Range<usize>,
     pub(super) smoothness: BTreeMap<String, Smoothness>,
+    /// Targets left out of each body's pose because they deform.
+    pub(super) left_out: BTreeMap<String, Vec<TargetId>>,
 }
 
 /// A doubtful input of one camera.
@@ -143,6 +145,8 @@ pub(crate) struct BodyState {
     pub(crate) level_u_rad: f64,
     /// Share of frames whose pose fails the 99 % rigidity test.
     pub(crate) unrigid_share: f64,
+    /// Targets left out because they move against the others after contact.
+    pub(crate) left_out: Vec<TargetId>,
 }
 
 /// Shortening of one crush line, and the nose's own place along the path.
@@ -153,6 +157,10 @@ pub(crate) struct CrushState {
     pub(crate) depth: Smoothed,
     /// Place of the target along the path, m.
     pub(crate) nose_x: Smoothed,
+    /// How far in front of its body's point it lies before contact, m.
+    pub(crate) ahead_m: f64,
+    /// Its body.
+    pub(crate) body: BodyId,
 }
 
 /// The contact that everything counts from.
@@ -219,7 +227,7 @@ pub(crate) fn evaluate(inputs: &Inputs<'_>) -> Result<CameraMotion, GeometryErro
         inputs,
         metres_per_px: map.metres_per_px(),
         onset: contact.as_ref().ok().copied(),
-        kept: Kept { quiet, smoothness: BTreeMap::new() },
+        kept: Kept { quiet, ..Kept::default() },
         troubles: Vec::new(),
     };
     let bodies = build.bodies(&tracks, &times_s);

@@ -7,6 +7,7 @@ mod calibration;
 mod centre;
 mod channels;
 mod clock;
+mod deforming;
 mod depth;
 mod drawings;
 mod evaluate;

@@ -3,6 +3,7 @@
 use super::budget::Budgeted;
 use super::channels::Record;
 use super::clock::ClockTroubles;
+use super::evaluate::BodyState;
 use super::film::Film;
 use crate::document::{Axes, EventEntry, Role, Units};
 use crate::load::Dossier;
@@ -224,9 +225,22 @@ pub(crate) fn camera_notices(camera: &Budgeted<'_>, clock: &ClockTroubles) -> Ve
             remedy: remedy.into(),
         });
     }
+    notices.extend(camera.motion.bodies.iter().flat_map(|body| left_out_notices(body, &place)));
     notices.extend(super::scale::notices(camera));
     notices.extend(ground_notice(camera, &place));
     notices
+}
+
+/// Targets that were taken to deform.
+fn left_out_notices<'a>(body: &'a BodyState, place: &'a str) -> impl Iterator<Item = Notice> + 'a {
+    body.left_out.iter().map(move |target| Notice {
+        severity: Severity::Warning,
+        place: format!("{place}, {}", body.id),
+        text: format!(
+            "{target} moves against the body's other targets after contact: it is left out of the body's pose"
+        ),
+        remedy: "Look whether it sits on a deforming part; then make it a crush target".into(),
+    })
 }
 
 fn film_notices(plan: &CameraPlan, film: &Film) -> Vec<Notice> {

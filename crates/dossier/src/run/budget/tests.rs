@@ -44,8 +44,11 @@ fn budgets_of_the_sample_agree_with_monte_carlo() {
     let doubts = inputs[0].doubts(&stated.motion.contact);
     let draws: Vec<Vec<Raw>> =
         (0..N_DRAWS).into_par_iter().map(|seed| drawn(&inputs[0], &stated.motion, &doubts, seed)).collect();
+    let mut off = Vec::new();
     for raw in &stated.raws {
         let Ok(made) = &raw.made else { continue };
+        // What does not come by way of the film, such as a mass, is not drawn.
+        let raw = &Raw { also: Vec::new(), ..raw.clone() };
         let propagated =
             stated.budget(raw, made.value, 0.0).iter().map(|line| line.u.powi(2)).sum::<f64>().sqrt();
         let of_draw = |draw: &Vec<Raw>| {
@@ -62,7 +65,9 @@ fn budgets_of_the_sample_agree_with_monte_carlo() {
             raw.unit,
             u(by_draws)
         );
-        assert!((ratio - 1.0).abs() < 0.05, "{} {}: {ratio}", raw.name, raw.subject);
-        assert_eq!(values.len() as u64, N_DRAWS, "{}: some draws gave none", raw.name);
+        if (ratio - 1.0).abs() >= 0.05 || values.len() as u64 != N_DRAWS {
+            off.push(format!("{} {}: {ratio}, {} draws", raw.name, raw.subject, values.len()));
+        }
     }
+    assert!(off.is_empty(), "{off:?}");
 }

@@ -39,6 +39,7 @@ pub(crate) fn balance<'a>(inputs: &Inputs<'_>, motion: &'a CameraMotion) -> Resu
         from_s: contact_s - windows.run_up_gap_s - windows.run_up_s,
         contact_s,
         to_s,
+        sliding_s: sliding_from(struck, contact_s).unwrap_or(to_s),
         with_drag: true,
     };
     let [own, other] =
@@ -66,6 +67,19 @@ fn mass(inputs: &Inputs<'_>, role: Role) -> Result<(f64, f64), Why> {
     Ok((mass_kg, body.mass_u_kg))
 }
 
+/// A body that is faster than this slides for certain, m/s.
+const MOVING_M_S: f64 = 0.05;
+
+/// The first instant at which the struck body slides for certain.
+fn sliding_from(struck: &BodyState, contact_s: f64) -> Option<f64> {
+    let curve = &struck.motion.x;
+    let moves = |at: &usize| {
+        let u = curve.covs[*at][1][1].max(0.0).sqrt();
+        curve.times_s[*at] > contact_s && curve.states[*at][1] > MOVING_M_S.max(3.0 * u)
+    };
+    (0..curve.times_s.len()).find(moves).map(|at| curve.times_s[at])
+}
+
 /// The last instant at which the struck body still slides.
 fn sliding_until(struck: &BodyState, contact_s: f64) -> f64 {
     let curve = &struck.motion.x;
@@ -88,7 +102,7 @@ pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion) -> Vec<Raw> {
     };
     let balance = balance(inputs, motion);
     let names = [striking.id.as_str(), struck.id.as_str()];
-    let mut list = vec![momentum(motion, names, &balance), drag(motion, names[1], &balance)];
+    let mut list = vec![momentum(motion, names, &balance), drag(motion, names, &balance)];
     list.extend(energies(inputs, motion, names, &balance));
     list
 }
@@ -102,11 +116,12 @@ fn momentum(motion: &CameraMotion, names: [&str; 2], balance: &Result<Balance<'_
     let also = balance.as_ref().map_or_else(
         |_| Vec::new(),
         |balance| {
-            mass_doubts(
-                names,
-                balance,
-                [1.0, 1.0].map(|share: f64| share * (1.0 + balance.momentum.excess.value)),
-            )
+            let mut also = mass_doubts(names, balance, [1.0 + balance.momentum.excess.value; 2]);
+            // Half of the stretch: as much as the constant force cannot take up.
+            let held_s = 0.5 * (balance.to_s - motion.contact_s());
+            let u = balance.rolling_n() * held_s / balance.momentum.given;
+            also.push((rolling(names[0]), u.abs()));
+            also
         },
     );
     let method = "momentum that the struck body and the ground received over what the striking body gave, less 1; \
@@ -124,7 +139,7 @@ fn mass_doubts(names: [&str; 2], balance: &Balance<'_>, by: [f64; 2]) -> Vec<(St
 }
 
 /// The outer force, as drag positive.
-fn drag(motion: &CameraMotion, subject: &str, balance: &Result<Balance<'_>, Why>) -> Raw {
+fn drag(motion: &CameraMotion, names: [&str; 2], balance: &Result<Balance<'_>, Why>) -> Raw {
     let made = balance.as_ref().map_err(Clone::clone).and_then(|balance| {
         let force = balance.momentum.force.ok_or("no outer force was asked for")?;
         let interval_s = [motion.contact_s(), balance.to_s];
@@ -132,7 +147,17 @@ fn drag(motion: &CameraMotion, subject: &str, balance: &Result<Balance<'_>, Why>
     });
     let method =
         "constant force that slows both bodies together after contact, from the bend of m1 x1 + m2 x2";
-    Raw::new("drag_force", subject, "N", made, method)
+    let also = balance.as_ref().map_or_else(
+        |_| Vec::new(),
+        |balance| {
+            let force = balance.momentum.force.map_or(0.0, |force| force.value.abs());
+            let mut also = mass_doubts(names, balance, [0.0, force]);
+            // Its sign turns with the striking body's way after they part: twice the spread of a known sign.
+            also.push((rolling(names[0]), 2.0 * balance.rolling_n()));
+            also
+        },
+    );
+    Raw { also, ..Raw::new("drag_force", names[1], "N", made, method) }
 }
 
 /// What is known at the common speed.

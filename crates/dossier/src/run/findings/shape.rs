@@ -162,7 +162,11 @@ fn greatest_stroke(motion: &CameraMotion, state: &CrushState) -> Result<StrokeAn
         let u2 = [0, 1].map(|k| (nose_cov[k][k] + rear_cov[k][k]).max(0.0));
         Some(([rear[0] - nose[0], rear[2] - nose[2]], u2))
     };
-    let ([start_m, _], [start_u2, _]) = gap(from_s).ok_or("the film does not show contact")?;
+    // The nose's speed may jump at contact, which a smooth curve rounds off: its place there is that of the body.
+    let own = motion.bodies.iter().find(|body| body.id == state.body).ok_or("its body was not measured")?;
+    let ((own, own_cov), (rear, rear_cov)) =
+        own.motion.x.at(from_s).zip(struck.motion.x.at(from_s)).ok_or("the film does not show contact")?;
+    let (start_m, start_u2) = (rear[0] - own[0] - state.ahead_m, (own_cov[0][0] + rear_cov[0][0]).max(0.0));
     let after = state.nose_x.times_s.iter().filter(|time_s| **time_s >= from_s);
     let peak = after
         .filter_map(|&time_s| gap(time_s).map(|(gap, u2)| (time_s, gap, u2)))

@@ -128,6 +128,7 @@ fn made(
         budget,
         caution: None,
         reason: value.err(),
+        absent: false,
     }
 }
 
