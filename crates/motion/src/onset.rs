@@ -13,9 +13,9 @@ use crate::samples::{self, Sample};
 use filmgauge_quantities::{Seconds, Speed, Uncertain};
 use kink::Kink;
 
-/// Rise times tried, as shares of the time fitted after the departure: from a step to a rise through all of it, closer
-/// together where short, as an impact's rises are.
-const RISES: [f64; 9] = [0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45, 0.7, 1.0];
+/// Rise times tried, as shares of the time fitted after the departure: from a step to a rise that goes on beyond it,
+/// because a soft front's force takes tens of milliseconds. Closer together where short, as an impact's rises are.
+const RISES: [f64; 9] = [0.0, 0.1, 0.2, 0.35, 0.55, 0.8, 1.1, 1.6, 2.4];
 
 /// Fall of the residual sum of squares below which a kink may be chance: five standard deviations of one parameter.
 const LEAST_SIGNIFICANCE: f64 = 25.0;
@@ -28,7 +28,7 @@ pub struct OnsetOptions {
     /// Run-up before the departure that enters the fit, s; greater than 0.
     pub before_s: f64,
     /// Marks after the departure that enter the fit, s; greater than 0. Short, so that a rise
-    /// and a constant describe them.
+    /// and a constant describe them; long enough to tell a slow rise from a late one.
     pub after_s: f64,
     /// How many standard deviations a mark must lie off the run-up to count as departed; 3 to 10.
     pub departure_sd: f64,
@@ -41,7 +41,7 @@ impl Default for OnsetOptions {
         Self {
             search_s: (f64::NEG_INFINITY, f64::INFINITY),
             before_s: 0.06,
-            after_s: 0.008,
+            after_s: 0.012,
             departure_sd: 4.0,
             departure_marks: 4,
         }

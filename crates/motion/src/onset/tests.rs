@@ -39,13 +39,12 @@ fn inside(rise_s: f64, trials: u64) -> (f64, f64, f64) {
 
 #[test]
 fn time_and_speed_lie_within_their_bands() {
-    for rise_s in [0.0, 0.001, 0.002, 0.004, 0.006] {
+    for rise_s in [0.0, 0.001, 0.002, 0.004, 0.006, 0.010, 0.020, 0.030] {
         let (time_in, speed_in, rms_s) = inside(rise_s, 300);
-        assert!(speed_in > 0.93, "speed {speed_in}");
-        assert!(rms_s < 0.0015, "rms {rms_s}");
-        // A rise that lasts nearly as long as the fitted window cannot be told from a later, quicker one.
-        assert!(time_in > if rise_s < 0.005 { 0.93 } else { 0.85 }, "time {time_in}");
         println!("rise {rise_s}: time {time_in:.3}, speed {speed_in:.3}, rms {rms_s:.6} s");
+        assert!(speed_in > 0.93, "speed {speed_in}");
+        assert!(time_in > 0.93, "time {time_in}");
+        assert!(rms_s < 0.0018, "rms {rms_s}");
     }
 }
 
