@@ -1,132 +1,178 @@
-//! Which faults the evidence points to: nested fits with and without each term, and the limits.
+//! The faults that are named: those taken up that are beyond limit and uncertainty, and those that the record shows of itself.
 
-use crate::fit::{Fit, Known, fit};
-use crate::system::System;
+use crate::chain::Case;
+use crate::class::OtherClass;
+use crate::found::{Found, Size};
 use crate::verdict::text;
-use crate::{CrosscheckOptions, Fault, Measured, Suspected};
+use crate::{CrosscheckOptions, Fault, Measured, SensedAxis, Suspected};
+use filmgauge_sensors::CfcClass;
+use std::f64::consts::PI;
 
-/// Smallest standard uncertainties with which a sound channel is held: keeps the equations well scaled.
-const LEAST_U: Sound = Sound { gain: 1e-4, offset_m_s2: 1e-3, lag_s: 1e-6 };
-
-/// How far from gain 1, offset 0 and lag 0 a sound channel may appear, for the film's own doubts alone.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Sound {
-    pub(crate) gain: f64,
-    pub(crate) offset_m_s2: f64,
-    pub(crate) lag_s: f64,
-}
-
-/// What the full fit found, with uncertainties that include the film's own.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Found {
-    pub(crate) gain: Option<Measured>,
-    pub(crate) offset_m_s2: Measured,
-    pub(crate) lag_s: Option<Measured>,
-    pub(crate) correlation: f64,
-    /// What the covariance and differences of χ² are widened by; at least 1.
-    pub(crate) widening: f64,
-}
-
-impl Found {
-    /// Whether the channel is reversed rather than merely unlike.
-    pub(crate) fn reversed(&self, options: &CrosscheckOptions) -> bool {
-        self.gain.is_some_and(|gain| gain.value < 0.0) && self.correlation < -options.polarity_correlation
-    }
-}
-
-/// The faults beyond limit, uncertainty and BIC penalty, strongest evidence first.
-pub(crate) fn suspected_faults(
-    system: &System<'_>,
-    full: &Fit,
-    known: &Known,
-    found: &Found,
-    sound: Sound,
-    options: &CrosscheckOptions,
-) -> Vec<Suspected> {
-    let evidence = Evidence { system, full, known, found, sound, options };
-    let mut suspected: Vec<Suspected> =
-        [evidence.polarity(), evidence.gain(), evidence.offset(), evidence.delay()]
-            .into_iter()
-            .flatten()
-            .collect();
-    suspected.sort_by(|a, b| b.bic_gain.total_cmp(&a.bic_gain));
-    suspected
-}
-
-struct Evidence<'a> {
-    system: &'a System<'a>,
-    full: &'a Fit,
-    known: &'a Known,
-    found: &'a Found,
-    sound: Sound,
-    options: &'a CrosscheckOptions,
+/// What the faults are judged by.
+pub(crate) struct Evidence<'a> {
+    pub(crate) case: &'a Case<'a>,
+    pub(crate) found: &'a Found,
+    /// Faults in the order in which they were taken up, with the fall of the criterion.
+    pub(crate) taken: &'a [(Fault, f64)],
+    /// The axis that the channel is said to sense.
+    pub(crate) axis: SensedAxis,
+    pub(crate) class: Option<OtherClass>,
 }
 
 impl Evidence<'_> {
-    fn polarity(&self) -> Option<Suspected> {
-        if !self.found.reversed(self.options) {
-            return None;
+    /// Strongest evidence first.
+    pub(crate) fn suspected(&self) -> Vec<Suspected> {
+        let mut suspected: Vec<Suspected> = self
+            .taken
+            .iter()
+            .filter_map(|&(fault, bic_gain)| {
+                let evidence = self.evidence(fault)?;
+                Some(Suspected { fault, evidence, size: self.size(fault), bic_gain })
+            })
+            .collect();
+        suspected.extend(self.class.map(|class| Suspected {
+            fault: Fault::FilterClass,
+            evidence: other_class(&class),
+            size: None,
+            bic_gain: class.bic_gain,
+        }));
+        suspected.sort_by(|a, b| b.bic_gain.total_cmp(&a.bic_gain));
+        if !suspected.iter().any(|suspect| suspect.fault == Fault::Dropout) {
+            suspected.extend(self.still());
         }
-        let upright = Known { inverse_gain: Some((1.0, self.gain_u())), ..*self.known };
-        let bic_gain = self.bic_gain(&upright, self.full.lag_s)?;
-        let evidence = format!("reads the reverse of the film: correlation {:.3}", self.found.correlation);
-        Some(Suspected { fault: Fault::Polarity, evidence, bic_gain })
+        suspected
     }
 
-    fn gain(&self) -> Option<Suspected> {
+    /// The numbers behind a fault; `None` within limit or uncertainty.
+    fn evidence(&self, fault: Fault) -> Option<String> {
+        let options = self.options();
+        match fault {
+            Fault::Polarity => self
+                .found
+                .reversed(options)
+                .then(|| format!("reads the reverse of the film: correlation {:.3}", self.found.correlation)),
+            Fault::Gain => self.gain(),
+            Fault::Offset => {
+                let (offset, limit) = (self.found.offset_m_s2, options.offset_limit_m_s2);
+                self.beyond(offset, limit)
+                    .then(|| format!("offset {}, limit {limit:.3} m/s²", text(offset, " m/s²")))
+            }
+            Fault::Delay => {
+                let lag = self.found.lag_s?;
+                let limit_ms = options.lag_limit_s * 1e3;
+                self.beyond(lag, options.lag_limit_s)
+                    .then(|| format!("lag {}, limit {limit_ms} ms", text(milli(lag), " ms")))
+            }
+            Fault::WrongAxis => Some(format!(
+                "follows the film's motion {} with gain {}, not {}",
+                self.axis.other().word(),
+                self.found.gain.map_or_else(|| "unknown".to_owned(), |gain| text(gain, "")),
+                self.axis.word()
+            )),
+            Fault::BaselineStep | Fault::Clipping | Fault::Dropout | Fault::Ringing => self.sized(fault),
+            Fault::FilterClass => None,
+        }
+    }
+
+    fn size(&self, fault: Fault) -> Option<Measured> {
+        match fault {
+            Fault::Gain => self.found.gain,
+            Fault::Offset => Some(self.found.offset_m_s2),
+            Fault::Delay => self.found.lag_s,
+            Fault::Polarity | Fault::WrongAxis | Fault::FilterClass => None,
+            Fault::BaselineStep | Fault::Clipping | Fault::Dropout | Fault::Ringing => {
+                let (_, size) = self.found.sizes.iter().find(|(of, _)| *of == fault)?;
+                Some(match *size {
+                    Size::Step { moved_m_s2, .. } => moved_m_s2,
+                    Size::Lost { speed_m_s, .. } => speed_m_s,
+                    Size::Resonance { inverse_square_s2 } => inverse_square_s2,
+                })
+            }
+        }
+    }
+
+    fn gain(&self) -> Option<String> {
         let gain = self.found.gain?;
-        let sign = if self.found.reversed(self.options) { -1.0 } else { 1.0 };
-        let limit = self.options.gain_limit;
-        if !self.beyond(gain.value - sign, gain.u, limit) {
-            return None;
+        let sign = if self.found.reversed(self.options()) { -1.0 } else { 1.0 };
+        let limit = self.options().gain_limit;
+        self.beyond(Measured { value: gain.value - sign, u: gain.u }, limit)
+            .then(|| format!("gain {}, limit {sign} ± {limit}", text(gain, "")))
+    }
+
+    fn sized(&self, fault: Fault) -> Option<String> {
+        let (_, size) = self.found.sizes.iter().find(|(of, _)| *of == fault)?;
+        match *size {
+            Size::Step { moved_m_s2, from_s } => {
+                let limit = self.options().offset_limit_m_s2;
+                self.beyond(moved_m_s2, limit).then(|| {
+                    format!("zero moves by {} near {:.0} ms", text(moved_m_s2, " m/s²"), from_s * 1e3)
+                })
+            }
+            Size::Lost { speed_m_s, longest_s } => self.lost(fault, speed_m_s, longest_s),
+            Size::Resonance { inverse_square_s2 } => {
+                let hz = resonance_hz(inverse_square_s2)?;
+                (inverse_square_s2.value > self.options().coverage * inverse_square_s2.u)
+                    .then(|| format!("swings near {:.0} Hz, which the body does not", hz.value))
+            }
         }
-        let sound = Known { inverse_gain: Some((sign, self.gain_u())), ..*self.known };
-        let bic_gain = self.bic_gain(&sound, self.full.lag_s)?;
-        let evidence = format!("gain {}, limit 1 ± {limit}", text(gain, ""));
-        Some(Suspected { fault: Fault::Gain, evidence, bic_gain })
     }
 
-    fn offset(&self) -> Option<Suspected> {
-        let offset = self.found.offset_m_s2;
-        let limit = self.options.offset_limit_m_s2;
-        if !self.beyond(offset.value, offset.u, limit) {
-            return None;
+    fn lost(&self, fault: Fault, speed_m_s: Measured, [from_s, to_s]: [f64; 2]) -> Option<String> {
+        let (from_ms, to_ms) = (from_s * 1e3, to_s * 1e3);
+        let lost = text(speed_m_s, " m/s");
+        if fault == Fault::Dropout {
+            return self.beyond(speed_m_s, 0.0).then(|| {
+                format!("stands still from {from_ms:.1} to {to_ms:.1} ms, where the film's speed changes by {lost} more")
+            });
         }
-        let u = self.sound.offset_m_s2.max(LEAST_U.offset_m_s2);
-        let sound = Known { offset: Some((0.0, u)), ..*self.known };
-        let bic_gain = self.bic_gain(&sound, self.full.lag_s)?;
-        let evidence = format!("offset {}, limit {limit:.3} m/s²", text(offset, " m/s²"));
-        Some(Suspected { fault: Fault::Offset, evidence, bic_gain })
+        let marks = self.case.marks;
+        let total_s = |runs: &[[f64; 2]]| runs.iter().map(|run| run[1] - run[0]).sum::<f64>();
+        let at_top = total_s(&marks.at_top_s) >= total_s(&marks.at_bottom_s);
+        let (outward, level) = if at_top { (1.0, marks.top) } else { (-1.0, marks.bottom) };
+        let missing = Measured { value: outward * speed_m_s.value, u: speed_m_s.u };
+        (missing.value > self.options().coverage * missing.u).then(|| {
+            format!("stays at {level:.1} m/s² from {from_ms:.1} to {to_ms:.1} ms, where the film's speed changes by {lost} more")
+        })
     }
 
-    fn delay(&self) -> Option<Suspected> {
-        let lag = self.found.lag_s?;
-        let limit_ms = self.options.lag_limit_s * 1e3;
-        if !self.beyond(lag.value, lag.u, self.options.lag_limit_s) {
-            return None;
-        }
-        let sound = Known { lag: Some((0.0, self.sound.lag_s.max(LEAST_U.lag_s))), ..*self.known };
-        let bic_gain = self.bic_gain(&sound, 0.0)?;
-        let lag_ms = Measured { value: lag.value * 1e3, u: lag.u * 1e3 };
-        let evidence = format!("lag {}, limit {limit_ms} ms", text(lag_ms, " ms"));
-        Some(Suspected { fault: Fault::Delay, evidence, bic_gain })
+    /// A record that stands still where the film cannot say what is lost.
+    fn still(&self) -> Option<Suspected> {
+        let [from_s, to_s] = *self.case.marks.still_s.first()?;
+        Some(Suspected {
+            fault: Fault::Dropout,
+            evidence: format!(
+                "stands still from {:.1} to {:.1} ms; the film does not show that anything is lost",
+                from_s * 1e3,
+                to_s * 1e3
+            ),
+            size: None,
+            bic_gain: 0.0,
+        })
     }
 
-    fn gain_u(&self) -> f64 {
-        self.sound.gain.max(LEAST_U.gain)
+    fn beyond(&self, deviation: Measured, limit: f64) -> bool {
+        deviation.value.abs() - self.options().coverage * deviation.u > limit
     }
 
-    fn beyond(&self, deviation: f64, u: f64, limit: f64) -> bool {
-        deviation.abs() - self.options.coverage * u > limit
+    fn options(&self) -> &CrosscheckOptions {
+        self.case.options
     }
+}
 
-    /// Fall of the criterion when the term is freed; `None` when it does not fall.
-    #[expect(clippy::cast_precision_loss, reason = "frame counts stay far below 2^53")]
-    fn bic_gain(&self, without: &Known, start_lag_s: f64) -> Option<f64> {
-        // A fit that does not settle without the term is no explanation at all.
-        let chi2 = fit(self.system, start_lag_s, without).map_or(f64::MAX, |without| without.chi2);
-        let penalty = (self.system.n_frames() as f64).ln();
-        let bic_gain = (chi2 - self.full.chi2) / self.found.widening - penalty;
-        (bic_gain > 0.0).then_some(bic_gain)
-    }
+/// Frequency of a resonance, Hz.
+pub(crate) fn resonance_hz(inverse_square_s2: Measured) -> Option<Measured> {
+    let Measured { value, u } = inverse_square_s2;
+    let hz = 1.0 / (2.0 * PI * value.max(0.0).sqrt());
+    hz.is_finite().then(|| Measured { value: hz, u: 0.5 * hz * u / value })
+}
+
+fn other_class(class: &OtherClass) -> String {
+    let word = |class: Option<CfcClass>| {
+        class.map_or_else(|| "no class".to_owned(), |class| format!("class {}", class.number_hz()))
+    };
+    format!("code says {}, its noise before contact shows {}", word(class.stated), word(class.found))
+}
+
+pub(crate) fn milli(seconds: Measured) -> Measured {
+    Measured { value: seconds.value * 1e3, u: seconds.u * 1e3 }
 }

@@ -18,8 +18,21 @@ pub struct FilmAtSensor {
     pub gain_relative_u: f64,
     /// Standard uncertainty of the film's time zero against the channel's, s.
     pub time_u_s: f64,
+    /// Relative standard uncertainty of the film speed; 0 where it is known exactly.
+    pub speed_relative_u: f64,
     /// Time of contact, s.
     pub contact_s: f64,
+    /// The other axis; without it a channel that senses the other axis is only told to follow neither.
+    pub other: Option<OtherAxis>,
+}
+
+/// The same place along the axis that the sensor is not said to sense. One entry per frame.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherAxis {
+    /// Unsmoothed inertial position along the other axis, m, and its variance, m²; `None` in a gap.
+    pub position_m: Vec<Option<(f64, f64)>>,
+    /// Smoothed inertial acceleration along the sensor's own axis, m/s².
+    pub own_acceleration_m_s2: Vec<f64>,
 }
 
 /// The axis along which a sensor senses, in vehicle axes.
@@ -29,6 +42,25 @@ pub enum SensedAxis {
     X,
     /// Up.
     Z,
+}
+
+impl SensedAxis {
+    /// The other one.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::X => Self::Z,
+            Self::Z => Self::X,
+        }
+    }
+
+    /// The word used in sentences.
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::X => "forward",
+            Self::Z => "up",
+        }
+    }
 }
 
 impl FilmAtSensor {
@@ -44,11 +76,14 @@ impl FilmAtSensor {
                 "{n_frames} times, but {lengths:?} positions, angles and accelerations; hand in one each per frame"
             )));
         }
-        let single = [self.gain_relative_u, self.time_u_s];
+        let single = [self.gain_relative_u, self.time_u_s, self.speed_relative_u];
         if single.iter().any(|u| !(u.is_finite() && *u >= 0.0)) || !self.contact_s.is_finite() {
             return Err(CrosscheckFailure::film(
-                "scale and time uncertainty must be 0 or above, and contact known",
+                "uncertainties of scale, time and film speed must be 0 or above, and contact known",
             ));
+        }
+        if let Some(other) = self.along_other() {
+            other.check()?;
         }
         match (0..n_frames).find(|&frame| !self.usable(frame)) {
             Some(frame) => Err(CrosscheckFailure::film(format!(
@@ -56,6 +91,17 @@ impl FilmAtSensor {
             ))),
             None => Ok(()),
         }
+    }
+
+    /// What the film says along the other axis; `None` where that was not handed in.
+    pub(crate) fn along_other(&self) -> Option<Self> {
+        let other = self.other.as_ref()?;
+        Some(Self {
+            position_m: other.position_m.clone(),
+            other_acceleration_m_s2: other.own_acceleration_m_s2.clone(),
+            other: None,
+            ..self.clone()
+        })
     }
 
     fn usable(&self, frame: usize) -> bool {

@@ -28,14 +28,41 @@ impl<'a> Integrals<'a> {
 
     /// ∬ f(t + lag) / cos θ: the channel as displacement. Beyond its ends the channel is held.
     pub(crate) fn channel_m(&self, lag_s: f64) -> Vec<f64> {
-        let (first_s, last_s) = (self.channel.start_s, self.channel.end_s());
-        let reading = |time_s: f64| {
-            let inside_s = (time_s + lag_s).clamp(first_s, last_s);
-            self.channel.at(inside_s, Interpolation::Cubic).unwrap_or_default()
-        };
+        self.of_record_m(lag_s, |record_s| self.reading(record_s))
+    }
+
+    /// ∬ of something that goes with the record's own time, over cos θ.
+    pub(crate) fn of_record_m(&self, lag_s: f64, value: impl Fn(f64) -> f64) -> Vec<f64> {
+        self.integrals(&self.along(lag_s, value)).1
+    }
+
+    /// t ∫ f(t + lag) / cos θ: what a relative error of the film speed does to the film's positions.
+    pub(crate) fn film_speed_m(&self, lag_s: f64) -> Vec<f64> {
+        let speed = self.integrals(&self.along(lag_s, |record_s| self.reading(record_s))).0;
+        self.frame_times_s.iter().zip(speed).map(|(time_s, speed_m_s)| time_s * speed_m_s).collect()
+    }
+
+    /// The channel itself at the frames.
+    pub(crate) fn readings(&self, lag_s: f64) -> Vec<f64> {
+        self.frame_times_s.iter().map(|time_s| self.reading(time_s + lag_s)).collect()
+    }
+
+    /// ∬ of 1 from an instant of the film on, over cos θ.
+    pub(crate) fn step_m(&self, from_s: f64) -> Vec<f64> {
+        // The grid's step in which the change falls gets its share, so that the column moves evenly with the instant.
+        let share = |time_s: f64| ((time_s - from_s) / self.step_s + 0.5).clamp(0.0, 1.0);
         let along: Vec<f64> =
-            self.grid_s.iter().zip(&self.secant).map(|(&time_s, secant)| reading(time_s) * secant).collect();
+            self.grid_s.iter().zip(&self.secant).map(|(&time_s, secant)| share(time_s) * secant).collect();
         self.twice(&along)
+    }
+
+    fn along(&self, lag_s: f64, value: impl Fn(f64) -> f64) -> Vec<f64> {
+        self.grid_s.iter().zip(&self.secant).map(|(&time_s, secant)| value(time_s + lag_s) * secant).collect()
+    }
+
+    fn reading(&self, record_s: f64) -> f64 {
+        let inside_s = record_s.clamp(self.channel.start_s, self.channel.end_s());
+        self.channel.at(inside_s, Interpolation::Cubic).unwrap_or_default()
     }
 
     /// ∬ 1 / cos θ: what a unit offset becomes.
@@ -64,8 +91,12 @@ impl<'a> Integrals<'a> {
         self.twice(&along)
     }
 
-    /// Double integral of grid values (straight lines between them), at the frame times.
     fn twice(&self, along: &[f64]) -> Vec<f64> {
+        self.integrals(along).1
+    }
+
+    /// Single and double integral of grid values (straight lines between them), at the frame times.
+    fn integrals(&self, along: &[f64]) -> (Vec<f64>, Vec<f64>) {
         let h = self.step_s;
         let (mut speed, mut moved) = (Vec::with_capacity(along.len()), Vec::with_capacity(along.len()));
         let (mut v, mut x) = (0.0, 0.0);
@@ -84,12 +115,14 @@ impl<'a> Integrals<'a> {
                 let step = step_before((time_s - self.grid_s[0]) / h, last_step);
                 let rest_s = time_s - self.grid_s[step];
                 let slope = (along[step + 1] - along[step]) / h;
-                moved[step]
+                let speed_m_s = speed[step] + along[step] * rest_s + slope * rest_s * rest_s / 2.0;
+                let moved_m = moved[step]
                     + speed[step] * rest_s
                     + along[step] * rest_s * rest_s / 2.0
-                    + slope * rest_s.powi(3) / 6.0
+                    + slope * rest_s.powi(3) / 6.0;
+                (speed_m_s, moved_m)
             })
-            .collect()
+            .unzip()
     }
 }
 

@@ -10,21 +10,26 @@
 //! * Reading = gain × truth (t − lag) + offset: a lag above zero means that the channel is late.
 
 pub mod agreement;
+mod chain;
+mod class;
 mod crosscheck;
 mod failure;
 mod faults;
 mod film;
 mod fit;
+mod found;
 mod frames;
 mod integrals;
 mod noise;
 mod options;
 mod outcome;
+mod record;
+mod shapes;
 mod system;
 mod verdict;
 
 pub use crosscheck::crosscheck;
 pub use failure::CrosscheckFailure;
-pub use film::{FilmAtSensor, SensedAxis};
+pub use film::{FilmAtSensor, OtherAxis, SensedAxis};
 pub use options::CrosscheckOptions;
-pub use outcome::{Crosscheck, Fault, Measured, Suspected};
+pub use outcome::{Crosscheck, Explanation, Fault, Measured, Suspected};

@@ -1,6 +1,8 @@
 //! The verdict in words.
 
-use crate::faults::{Found, Sound};
+use crate::chain::Sound;
+use crate::faults::milli;
+use crate::found::{Found, Size};
 use crate::{CrosscheckOptions, Fault, Measured, Suspected};
 use filmgauge_quantities::COVERAGE_95;
 
@@ -10,8 +12,6 @@ const SCALE_COVERAGE: f64 = 2.0;
 /// One sentence: agreement or the faults, then what could not be judged or told apart.
 pub(crate) fn verdict(
     found: &Found,
-    gain_noise_u: f64,
-    agreement: f64,
     suspected: &[Suspected],
     sound: Sound,
     options: &CrosscheckOptions,
@@ -25,13 +25,16 @@ pub(crate) fn verdict(
         let faults: Vec<String> = suspected.iter().map(|suspected| named(suspected.fault, found)).collect();
         parts.push(format!("does not agree: {}", faults.join(", ")));
     }
+    let elsewhere = suspected.iter().any(|suspect| suspect.fault == Fault::WrongAxis);
     match (found.gain, found.lag_s) {
+        _ if elsewhere => {}
         (None, None) => parts.push("too little motion to judge gain and lag".to_owned()),
         (None, Some(_)) => parts.push("too little motion to judge gain".to_owned()),
         (Some(_), None) => parts.push("too little motion to judge lag".to_owned()),
         (Some(_), Some(_)) => {}
     }
-    parts.extend(found.gain.and_then(|gain| not_separable(gain, gain_noise_u, sound)));
+    parts.extend(found.gain.and_then(|gain| not_separable(gain, found.gain_noise_u, sound)));
+    let agreement = found.agreement;
     if agreement > options.agreement_limit {
         parts.push(format!("the residual is {agreement:.1} times what noise explains"));
     }
@@ -58,17 +61,17 @@ fn not_separable(gain: Measured, noise_u: f64, sound: Sound) -> Option<String> {
 }
 
 fn named(fault: Fault, found: &Found) -> String {
-    let milli = |lag: Measured| Measured { value: lag.value * 1e3, u: lag.u * 1e3 };
-    let shown = match fault {
-        Fault::Polarity => None,
-        Fault::Gain => found.gain.map(|gain| text(gain, "")),
-        Fault::Offset => Some(text(found.offset_m_s2, " m/s²")),
-        Fault::Delay => found.lag_s.map(|lag| text(milli(lag), " ms")),
+    let size = found.sizes.iter().find(|(of, _)| *of == fault).map(|(_, size)| *size);
+    let shown = match (fault, size) {
+        (Fault::Polarity, _) => Some("reversed".to_owned()),
+        (Fault::Gain, _) => found.gain.map(|gain| text(gain, "")),
+        (Fault::Offset, _) => Some(text(found.offset_m_s2, " m/s²")),
+        (Fault::Delay, _) => found.lag_s.map(|lag| text(milli(lag), " ms")),
+        (_, Some(Size::Step { moved_m_s2, .. })) => Some(text(moved_m_s2, " m/s²")),
+        (_, Some(Size::Lost { speed_m_s, .. })) => Some(format!("of {}", text(speed_m_s, " m/s"))),
+        _ => None,
     };
-    match shown {
-        Some(shown) => format!("{} {shown}", fault.word()),
-        None => format!("{} reversed", fault.word()),
-    }
+    shown.map_or_else(|| fault.word().to_owned(), |shown| format!("{} {shown}", fault.word()))
 }
 
 #[expect(

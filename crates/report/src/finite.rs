@@ -88,6 +88,10 @@ fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {
         demand_if_any(pair.map(|pair| pair.uncertainty), || name(&format!("uncertainty of {part}")))?;
     }
     demand_if_any(check.residual_rms_m, || name("residual_rms_m"))?;
+    for tried in &check.explanations {
+        demand(tried.bic_above_best, || name(&format!("criterion of {}", tried.fault)))?;
+        demand(tried.agreement, || name(&format!("agreement of {}", tried.fault)))?;
+    }
     demand_if_any(check.agreement, || name("agreement"))
 }
 

@@ -168,6 +168,7 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         agreement: Some(1.04),
         verdict: "agrees with film".into(),
         suspected: Vec::new(),
+        explanations: Vec::new(),
         reason: None,
     };
     let doubted = CrosscheckResult {
@@ -178,6 +179,7 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         suspected: vec![SuspectedFault {
             fault: "gain".into(),
             evidence: "0.918 ± 0.012, sound is 1".into(),
+            look_at: "sensitivity on the calibration sheet".into(),
         }],
         ..sound.clone()
     };
@@ -191,6 +193,7 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         agreement: None,
         verdict: "not checked".into(),
         suspected: Vec::new(),
+        explanations: Vec::new(),
         reason: Some("too little motion upwards to judge gain and lag".into()),
     };
     vec![sound, doubted, unmade]

@@ -15,10 +15,24 @@ pub struct ValueAndU {
 /// A fault that the evidence points to, likeliest first in its list.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SuspectedFault {
-    /// `gain`, `offset`, `polarity` or `delay`.
+    /// `gain`, `offset`, `polarity`, `delay`, `wrong axis`, `clipping`, `baseline step`, `dropout`, `filter class` or
+    /// `ringing mount`.
     pub fault: String,
     /// The numbers behind it, in words.
     pub evidence: String,
+    /// What to look at on the rig.
+    pub look_at: String,
+}
+
+/// One explanation of film and channel, beside the others.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ExplanationTried {
+    /// `sound`, or the one fault.
+    pub fault: String,
+    /// Bayesian information criterion less that of the best explanation; 0 for the best.
+    pub bic_above_best: f64,
+    /// Residual over its expected spread with this explanation.
+    pub agreement: f64,
 }
 
 /// Film against one channel. A check that could not be made has no numbers and a reason.
@@ -42,6 +56,9 @@ pub struct CrosscheckResult {
     pub verdict: String,
     /// Likeliest first; empty for a sound channel.
     pub suspected: Vec<SuspectedFault>,
+    /// Every single explanation that was tried, likeliest first; empty where none was.
+    #[serde(default)]
+    pub explanations: Vec<ExplanationTried>,
     /// Why there are no numbers.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,

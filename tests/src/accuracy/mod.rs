@@ -2,6 +2,7 @@
 
 mod clocks;
 mod compare;
+pub mod crosscheck;
 pub mod findings;
 pub mod follow;
 pub mod geometry;

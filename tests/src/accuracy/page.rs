@@ -4,7 +4,7 @@ use anyhow::Context;
 use std::path::Path;
 
 /// Names of the sections in the page's order.
-pub const SECTIONS: [&str; 10] = [
+pub const SECTIONS: [&str; 11] = [
     "tests",
     "findings",
     "clocks",
@@ -15,6 +15,7 @@ pub const SECTIONS: [&str; 10] = [
     "lens",
     "geometry",
     "motion",
+    "crosscheck",
 ];
 
 /// Puts one section into the page, in place of its older form, and leaves the others as they are.

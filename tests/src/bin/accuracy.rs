@@ -23,6 +23,9 @@ const LENS_REHEARSALS: u64 = 600;
 /// Rehearsals of each line on smooth motion.
 const MOTION_DRAWS: u64 = 60;
 
+/// Rehearsals of each kind of sensor fault; sound channels four times as many.
+const CROSSCHECK_EACH: u64 = 60;
+
 /// Draws of each line on planes, cameras and space.
 const GEOMETRY_DRAWS: u64 = 400;
 
@@ -50,6 +53,7 @@ fn main() -> anyhow::Result<()> {
             "lens" => filmgauge_tests::accuracy::lens::page(LENS_REHEARSALS)?,
             "geometry" => filmgauge_tests::accuracy::geometry::page(GEOMETRY_DRAWS)?,
             "motion" => filmgauge_tests::accuracy::motion::page(MOTION_DRAWS)?,
+            "crosscheck" => filmgauge_tests::accuracy::crosscheck::page(CROSSCHECK_EACH)?,
             _ => continue,
         };
         put_section(&wanted.out, section, &text)?;

@@ -135,7 +135,9 @@ impl Scene {
             times_s,
             gain_relative_u: doubts.scale,
             time_u_s: doubts.time_s,
+            speed_relative_u: 0.0,
             contact_s: 0.0,
+            other: None,
         };
         let values = (0..4500).map(|i| {
             let t = -0.1 + f64::from(i) * 1e-4;

@@ -5,6 +5,7 @@ use crate::command::Commands;
 use crate::session::Session;
 use eframe::egui::Ui;
 use filmgauge_quantities::COVERAGE_95;
+use filmgauge_results::CrosscheckResult;
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let Some(measured) = &session.measured else { return Vec::new() };
@@ -17,6 +18,21 @@ pub(super) fn lines(session: &Session) -> Vec<Line> {
             Line::new(format!("check {}", check.channel), title, state).with(n)
         })
         .collect()
+}
+
+/// Every explanation that was tried, likeliest first.
+fn tried(ui: &mut Ui, check: &CrosscheckResult) {
+    if check.explanations.is_empty() {
+        return;
+    }
+    ui.collapsing("Explanations tried", |ui| {
+        for tried in &check.explanations {
+            ui.label(format!(
+                "{}: criterion {:.1} above the best, left over {:.2} times what was to be expected",
+                tried.fault, tried.bic_above_best, tried.agreement
+            ));
+        }
+    });
 }
 
 pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, _: &mut Commands) {
@@ -37,8 +53,10 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, _: &mut Commands
     }
     for suspect in &check.suspected {
         ui.label(format!("Suspected: {}. {}", suspect.fault, suspect.evidence));
+        ui.label(format!("Look at {}.", suspect.look_at));
     }
     if check.suspected.is_empty() && check.reason.is_none() {
         ui.label("Nothing speaks against this channel.");
     }
+    tried(ui, check);
 }

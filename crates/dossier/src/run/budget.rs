@@ -177,12 +177,24 @@ impl Budgeted<'_> {
     /// Relative doubt of all lengths and times of a body at once: how far every moved input stretches its speed change,
     /// which a sensor's gain would mimic.
     pub(crate) fn travel_relative_u(&self, body: &BodyState) -> f64 {
+        self.stretch(body, |_| true)
+    }
+
+    /// The same by all inputs but the film speed, and by the film speed: it stretches an acceleration twice as much.
+    pub(crate) fn scale_and_speed_u(&self, body: &BodyState) -> [f64; 2] {
+        [
+            self.stretch(body, |doubt| *doubt != Doubt::FilmSpeed),
+            self.stretch(body, |doubt| *doubt == Doubt::FilmSpeed),
+        ]
+    }
+
+    fn stretch(&self, body: &BodyState, counts: impl Fn(&Doubt) -> bool) -> f64 {
         let Some((_, stated)) = speed_change(body) else { return 0.0 };
         let of_body = |moved: &Moved| {
             let (_, other) = moved.speed_changes.iter().find(|(id, _)| *id == body.id)?;
             Some((other / stated - 1.0).powi(2))
         };
-        self.moved.iter().filter_map(of_body).sum::<f64>().sqrt()
+        self.moved.iter().filter(|moved| counts(&moved.doubt)).filter_map(of_body).sum::<f64>().sqrt()
     }
 }
 

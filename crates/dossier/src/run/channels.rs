@@ -6,10 +6,10 @@ use crate::document::{AxisEntry, SwitchEntry};
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::{ChannelPlan, Plan};
-use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, SensedAxis};
+use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, OtherAxis, SensedAxis};
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::PlanePoint;
-use filmgauge_results::{CrosscheckResult, Notice, Severity, SuspectedFault, ValueAndU};
+use filmgauge_results::{CrosscheckResult, ExplanationTried, Notice, Severity, SuspectedFault, ValueAndU};
 use filmgauge_sensors::Channel;
 use filmgauge_timing::{Crossing, SwitchOptions};
 
@@ -116,9 +116,32 @@ fn film_at_sensor(
     plan: &ChannelPlan,
     axis: SensedAxis,
 ) -> FilmAtSensor {
+    let frames = 0..body.motion.x.times_s.len();
+    let accelerations = |axis: SensedAxis| {
+        frames.clone().map(|index| acceleration(body, angle, plan.at, index, axis)).collect()
+    };
+    let [gain_relative_u, speed_relative_u] = camera.scale_and_speed_u(body);
+    FilmAtSensor {
+        times_s: body.motion.x.times_s.clone(),
+        position_m: positions(body, plan, axis),
+        angle_rad: angle.states.iter().map(|state| state[0]).collect(),
+        other_acceleration_m_s2: accelerations(axis.other()),
+        gain_relative_u,
+        time_u_s: camera.motion.clock.zero_u_s,
+        speed_relative_u,
+        contact_s: camera.motion.contact_s(),
+        other: Some(OtherAxis {
+            position_m: positions(body, plan, axis.other()),
+            own_acceleration_m_s2: accelerations(axis),
+        }),
+    }
+}
+
+/// Unsmoothed place of the sensor along one axis, with its variance, frame by frame.
+fn positions(body: &BodyState, plan: &ChannelPlan, axis: SensedAxis) -> Vec<Sample> {
     let along = |motion: PlanePoint| if axis == SensedAxis::X { motion.x_m } else { motion.z_m };
-    let position = body.motion.poses.iter().map(|pose| -> Sample {
-        let pose = pose.as_ref()?;
+    let position = |pose: &Option<_>| -> Sample {
+        let pose: &filmgauge_motion::Pose = pose.as_ref()?;
         let angle_rad = pose.angle_rad?;
         let arm = plan.at.turned(angle_rad);
         let lever = plan.at.turned(angle_rad + std::f64::consts::FRAC_PI_2);
@@ -127,20 +150,8 @@ fn film_at_sensor(
         let turn = along(lever);
         let variance = pose.cov[k][k] + 2.0 * turn * pose.cov[k][2] + turn * turn * pose.cov[2][2];
         Some((place_m, variance))
-    });
-    let other = if axis == SensedAxis::X { SensedAxis::Z } else { SensedAxis::X };
-    let frames = 0..body.motion.x.times_s.len();
-    FilmAtSensor {
-        times_s: body.motion.x.times_s.clone(),
-        position_m: position.collect(),
-        angle_rad: angle.states.iter().map(|state| state[0]).collect(),
-        other_acceleration_m_s2: frames
-            .map(|index| acceleration(body, angle, plan.at, index, other))
-            .collect(),
-        gain_relative_u: camera.travel_relative_u(body),
-        time_u_s: camera.motion.clock.zero_u_s,
-        contact_s: camera.motion.contact_s(),
-    }
+    };
+    body.motion.poses.iter().map(position).collect()
 }
 
 /// Inertial acceleration of a body point along one axis.
@@ -170,6 +181,16 @@ fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {
             .map(|suspect| SuspectedFault {
                 fault: suspect.fault.word().to_owned(),
                 evidence: suspect.evidence,
+                look_at: suspect.fault.look_at().to_owned(),
+            })
+            .collect(),
+        explanations: check
+            .explanations
+            .into_iter()
+            .map(|tried| ExplanationTried {
+                fault: tried.fault.map_or("sound", filmgauge_crosscheck::Fault::word).to_owned(),
+                bic_above_best: tried.bic_above_best,
+                agreement: tried.agreement,
             })
             .collect(),
         reason: None,
@@ -187,6 +208,7 @@ fn untold(record: &Record<'_>, reason: String) -> CrosscheckResult {
         agreement: None,
         verdict: "not checked".into(),
         suspected: Vec::new(),
+        explanations: Vec::new(),
         reason: Some(reason),
     }
 }

@@ -26,6 +26,7 @@ pub(super) struct CrosscheckView {
 struct FaultView {
     fault: String,
     evidence: String,
+    look_at: String,
 }
 
 pub(super) fn crosschecks(checks: &[CrosscheckResult], system: UnitSystem) -> Vec<CrosscheckView> {
@@ -55,7 +56,11 @@ fn view(check: &CrosscheckResult, system: UnitSystem) -> CrosscheckView {
         suspected: check
             .suspected
             .iter()
-            .map(|suspect| FaultView { fault: suspect.fault.clone(), evidence: suspect.evidence.clone() })
+            .map(|suspect| FaultView {
+                fault: suspect.fault.clone(),
+                evidence: suspect.evidence.clone(),
+                look_at: suspect.look_at.clone(),
+            })
             .collect(),
         reason: check.reason.clone().unwrap_or_default(),
     }
