@@ -105,6 +105,44 @@ pub(crate) enum Verb {
         #[arg(long)]
         threads: Option<usize>,
     },
+    /// Compare film and channels of a dossier: gain, offset, lag, agreement, suspected faults with their evidence
+    Crosscheck {
+        /// Folder of the dossier, or its dossier.toml
+        dossier: PathBuf,
+        /// Threads to use; all cores when left out. The results do not depend on it
+        #[arg(long)]
+        threads: Option<usize>,
+    },
+    /// Occupant figures from channel files alone: flail space, theoretical head impact, severity index, means
+    Occupant {
+        /// Exchange folder headers (.mme) or tables (.csv), of sensors at the vehicle's c.g.
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// Code of the forward acceleration; the only one in the files when left out
+        #[arg(long, value_name = "CODE")]
+        forward: Option<String>,
+        /// Code of the sideways acceleration
+        #[arg(long, value_name = "CODE")]
+        sideways: Option<String>,
+        /// Code of the upright acceleration
+        #[arg(long, value_name = "CODE")]
+        upright: Option<String>,
+        /// Code of the yaw rate
+        #[arg(long, value_name = "CODE")]
+        yaw: Option<String>,
+        /// The records are in SAE J1733 axes (y right, z down); ISO 8855 (y left, z up) when left out
+        #[arg(long)]
+        sae: bool,
+        /// Contact on the records' clock, s
+        #[arg(long, value_name = "S", default_value_t = 0.0, allow_negative_numbers = true)]
+        contact_s: f64,
+        /// Its standard uncertainty, s
+        #[arg(long, value_name = "S", default_value_t = 0.0)]
+        contact_u_s: f64,
+        /// Relative standard uncertainty of the sensors' calibration, such as 0.01
+        #[arg(long, value_name = "SHARE", default_value_t = 0.0)]
+        calibration: f64,
+    },
     /// Measure a dossier again and again with changed starts or other hand marks: how much the figures scatter
     Repeat {
         /// Folder of the dossier, or its dossier.toml

@@ -66,7 +66,7 @@ pub fn crosscheck(
     Judged { case, axis, channel, film }.outcome(near_s)
 }
 
-fn check_channel(channel: &Channel) -> Result<(), CrosscheckFailure> {
+pub(crate) fn check_channel(channel: &Channel) -> Result<(), CrosscheckFailure> {
     let wrong = |problem: String| CrosscheckFailure::Channel { code: channel.code.clone(), problem };
     channel.check().map_err(|error| wrong(error.to_string()))?;
     if channel.unit != "m/s2" {

@@ -73,6 +73,16 @@ impl<'a> Integrals<'a> {
     /// What has to be added to the film's position so that the channel alone explains it: gravity and the
     /// other axis seen through the pitch, less gravity where the channel was zeroed with it.
     pub(crate) fn gravity_m(&self, film: &FilmAtSensor, axis: SensedAxis, zeroed_at_rest: bool) -> Vec<f64> {
+        self.gravity(film, axis, zeroed_at_rest).1
+    }
+
+    /// The same as speed and as displacement.
+    pub(crate) fn gravity(
+        &self,
+        film: &FilmAtSensor,
+        axis: SensedAxis,
+        zeroed_at_rest: bool,
+    ) -> (Vec<f64>, Vec<f64>) {
         let g = STANDARD_GRAVITY_M_S2;
         let at_rest = if zeroed_at_rest { resting_m_s2(film, axis, self.grid_s[0]) } else { 0.0 };
         let along: Vec<f64> = self
@@ -88,7 +98,22 @@ impl<'a> Integrals<'a> {
                 seen - at_rest * secant
             })
             .collect();
-        self.twice(&along)
+        self.integrals(&along)
+    }
+
+    /// ∫ and ∬ of the channel over cos θ.
+    pub(crate) fn channel_speed_and_place(&self, lag_s: f64) -> (Vec<f64>, Vec<f64>) {
+        self.integrals(&self.along(lag_s, |record_s| self.reading(record_s)))
+    }
+
+    /// ∫ and ∬ of 1 over cos θ.
+    pub(crate) fn offset_speed_and_place(&self) -> (Vec<f64>, Vec<f64>) {
+        self.integrals(&self.secant)
+    }
+
+    /// The channel at the first frame.
+    pub(crate) fn reading_at_start(&self, lag_s: f64) -> f64 {
+        self.reading(self.grid_s[0] + lag_s)
     }
 
     fn twice(&self, along: &[f64]) -> Vec<f64> {

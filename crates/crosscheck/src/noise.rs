@@ -55,6 +55,13 @@ pub(crate) fn wander_covariance(one_s: f64, other_s: f64) -> f64 {
     m * m * (3.0 * big - m) / 6.0
 }
 
+/// Covariance of the speed at `one_s`, made by integrating white noise once, with the displacement at `other_s`, per unit of
+/// noise: m (o − m / 2) with m the earlier of both and o the displacement's time.
+pub(crate) fn wander_speed_covariance(one_s: f64, other_s: f64) -> f64 {
+    let m = one_s.min(other_s);
+    m * (other_s - 0.5 * m)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -90,5 +97,10 @@ mod tests {
         // Variance t³/3, computed from the integral of (t − s)² over s.
         assert!((wander_covariance(0.3, 0.3) - 0.009).abs() < 1e-15);
         assert!((wander_covariance(0.1, 0.3) - wander_covariance(0.3, 0.1)).abs() < 1e-18);
+        // The derivative of the covariance of displacements with respect to the first time.
+        for (t, s) in [(0.1, 0.3), (0.3, 0.1)] {
+            let slope = (wander_covariance(t + 1e-6, s) - wander_covariance(t - 1e-6, s)) / 2e-6;
+            assert!((slope - wander_speed_covariance(t, s)).abs() < 1e-8);
+        }
     }
 }

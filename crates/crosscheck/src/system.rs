@@ -107,10 +107,15 @@ impl<'a> System<'a> {
             .collect()
     }
 
-    fn whitened(&self, column_m: Vec<f64>) -> DVector<f64> {
+    pub(crate) fn whitened(&self, column_m: Vec<f64>) -> DVector<f64> {
         let mut column = DVector::from_vec(column_m);
         self.factor.solve_lower_triangular_mut(&mut column);
         column
+    }
+
+    /// Columns of a matrix, whitened.
+    pub(crate) fn whitened_matrix(&self, columns_m: DMatrix<f64>) -> Option<DMatrix<f64>> {
+        self.factor.solve_lower_triangular(&columns_m)
     }
 
     /// A whitened vector back in metres.

@@ -58,6 +58,9 @@ pub enum DossierError {
         /// What the system says.
         source: std::io::Error,
     },
+    /// Channel files cannot be used.
+    #[error("{0}")]
+    Channel(String),
     /// The threads asked for could not be had.
     #[error("{threads} threads could not be started ({why}). Ask for fewer")]
     Threads {

@@ -1,9 +1,9 @@
 //! Settings of a run, room by room, with the run's own thresholds.
 
-use filmgauge_crosscheck::CrosscheckOptions;
+use filmgauge_crosscheck::{CrosscheckOptions, FuseOptions};
 use filmgauge_footage::ReadOptions;
 use filmgauge_motion::{OnsetOptions, PoseOptions, SmoothOptions};
-use filmgauge_occupant::FlailOptions;
+use filmgauge_occupant::{FigureOptions, FlailOptions};
 use filmgauge_targets::FollowOptions;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -27,8 +27,12 @@ pub struct RunOptions {
     pub onset: OnsetOptions,
     /// Film against channels.
     pub crosscheck: CrosscheckOptions,
-    /// Flail-space figures.
+    /// Film and channel as one motion, where the dossier asks for it.
+    pub fuse: FuseOptions,
+    /// Flail-space figures from film.
     pub flail: FlailOptions,
+    /// Occupant figures from sensors.
+    pub occupant: FigureOptions,
     /// Windows and limits of the findings.
     pub findings: FindingOptions,
 }

@@ -8,9 +8,11 @@
 //! # Conventions
 //! * Deceleration is positive: an acceleration that takes speed from the vehicle along +x is handed in as > 0.
 //! * Times come back on the clock that the caller's times are on.
-//! * Yaw between contact and impact is left out, as in the plain model.
+//! * The flail space leaves yaw out, as in the plain model; the theoretical head impact has it.
 
+mod draws;
 mod failure;
+mod figures;
 mod film;
 mod flail;
 mod head;
@@ -20,8 +22,9 @@ mod pulse;
 mod severity;
 
 pub use failure::OccupantFailure;
+pub use figures::{DoubtedValue, FigureOptions, OccupantFigure, SevereAxis, SevereRecord, occupant_figures};
 pub use film::flail_from_motion;
 pub use flail::{Axis, FlailOptions, FlailSpace, flail_from_acceleration};
 pub use head::{HeadImpact, HeadOptions, YawingRecord, head_impact};
-pub use limits::{OccupantLimits, occupant_limits};
+pub use limits::{LIMITS_CAUTION, LimitedAxis, LimitedFigure, OccupantLimit, occupant_limits};
 pub use severity::{LIMITS_G as SEVERITY_LIMITS_G, SeverityIndex, SeverityRule, severity_index};

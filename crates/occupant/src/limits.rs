@@ -1,49 +1,89 @@
-//! Limits of published rule sets, for orientation only; the edition in force decides.
+//! Limits of published rule sets, for orientation only; the edition in force decides. The figures stand in `limits.toml`.
 
-use filmgauge_quantities::{Acceleration, Speed};
+use serde::Deserialize;
+use std::sync::LazyLock;
 
-/// Limits of one rule set along the path. For orientation: check the edition in force.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct OccupantLimits {
-    /// Rule set and edition.
-    pub edition: &'static str,
-    /// What it is for.
-    pub applies_to: &'static str,
-    /// Occupant impact velocity that should not be exceeded.
-    pub impact_velocity_preferred: Speed,
-    /// Occupant impact velocity that must not be exceeded.
-    pub impact_velocity_maximum: Speed,
-    /// Ridedown deceleration that should not be exceeded.
-    pub ridedown_preferred: Acceleration,
-    /// Ridedown deceleration that must not be exceeded.
-    pub ridedown_maximum: Acceleration,
-    /// To be shown wherever a limit is shown.
-    pub caution: &'static str,
+/// To be shown wherever a limit is shown.
+pub const LIMITS_CAUTION: &str =
+    "for orientation; check the edition in force and the procedures of the governing test standard";
+
+/// What a limit is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LimitedFigure {
+    /// Occupant impact velocity, m/s.
+    ImpactVelocity,
+    /// Ridedown deceleration, g.
+    Ridedown,
+    /// Theoretical head impact velocity, m/s.
+    HeadVelocity,
+    /// Post-impact head deceleration, g.
+    HeadDeceleration,
+    /// Acceleration severity index.
+    Severity,
+    /// Mean acceleration over 50 ms, g.
+    #[serde(rename = "mean_50ms")]
+    Mean50Ms,
 }
 
-const CAUTION: &str = "for orientation; check the edition in force";
+impl LimitedFigure {
+    /// Unit of its limits.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::ImpactVelocity | Self::HeadVelocity => "m/s",
+            Self::Ridedown | Self::HeadDeceleration | Self::Mean50Ms => "g",
+            Self::Severity => "",
+        }
+    }
+}
 
-/// The rule sets known here, newest first.
+/// Axis that a limit holds for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LimitedAxis {
+    /// Forward.
+    X,
+    /// To a side.
+    Y,
+    /// Both, or a figure without axes.
+    Any,
+}
+
+/// One limit of one rule set.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OccupantLimit {
+    /// Rule set and edition.
+    pub edition: String,
+    /// What it is for.
+    pub applies_to: String,
+    /// The figure.
+    pub figure: LimitedFigure,
+    /// The axis.
+    pub axis: LimitedAxis,
+    /// Should not be exceeded, in the figure's unit; `None` where the rule set has none.
+    pub preferred: Option<f64>,
+    /// Must not be exceeded, in the figure's unit.
+    pub maximum: f64,
+    /// Where the figure is from.
+    pub mark: String,
+}
+
+#[derive(Deserialize)]
+struct LimitsFile {
+    limit: Vec<OccupantLimit>,
+}
+
+static LIMITS: LazyLock<Vec<OccupantLimit>> = LazyLock::new(|| {
+    // The file is part of the program; a test reads it.
+    toml::from_str::<LimitsFile>(include_str!("limits.toml")).map(|file| file.limit).unwrap_or_default()
+});
+
+/// The limits known here.
 #[must_use]
-pub fn occupant_limits() -> Vec<OccupantLimits> {
-    let limits = |edition, applies_to, [preferred, maximum]: [Speed; 2], ridedown_maximum_g| OccupantLimits {
-        edition,
-        applies_to,
-        impact_velocity_preferred: preferred,
-        impact_velocity_maximum: maximum,
-        ridedown_preferred: Acceleration::from_g(15.0),
-        ridedown_maximum: Acceleration::from_g(ridedown_maximum_g),
-        caution: CAUTION,
-    };
-    let (ft_s, m_s) = (Speed::from_ft_s, Speed::from_m_s);
-    vec![
-        limits("MASH 2016", "longitudinal and lateral", [ft_s(30.0), ft_s(40.0)], 20.49),
-        limits("MASH 2016", "supports and work-zone devices", [ft_s(10.0), ft_s(16.0)], 20.49),
-        limits("NCHRP 350", "longitudinal and lateral", [m_s(9.0), m_s(12.0)], 20.0),
-        limits("NCHRP 350", "supports", [m_s(3.0), m_s(5.0)], 20.0),
-        limits("NCHRP 230", "longitudinal", [ft_s(30.0), ft_s(40.0)], 20.0),
-        limits("NCHRP 230", "lateral", [ft_s(20.0), ft_s(30.0)], 20.0),
-    ]
+pub fn occupant_limits() -> &'static [OccupantLimit] {
+    &LIMITS
 }
 
 #[cfg(test)]
@@ -51,11 +91,27 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_limit_goes_with_its_edition_and_caution() {
-        for limits in occupant_limits() {
-            assert!(limits.impact_velocity_preferred.as_m_s() < limits.impact_velocity_maximum.as_m_s());
-            assert!(limits.ridedown_preferred.as_g() < limits.ridedown_maximum.as_g());
-            assert!(!limits.edition.is_empty() && limits.caution.contains("edition in force"));
+    fn every_limit_goes_with_its_edition_and_says_where_it_is_from() {
+        assert_eq!(occupant_limits().len(), 18);
+        for limit in occupant_limits() {
+            assert!(limit.preferred.is_none_or(|preferred| preferred < limit.maximum), "{limit:?}");
+            assert!(!limit.edition.is_empty() && !limit.mark.is_empty(), "{limit:?}");
         }
+        assert!(LIMITS_CAUTION.contains("edition in force"));
+    }
+
+    #[test]
+    fn feet_per_second_are_exact() {
+        // 1 ft = 0.3048 m by definition (NIST SP 811); 27 mi/h is 12.07 m/s, which the old value of 40 ft/s rounds.
+        let of = |edition: &str, applies: &str| {
+            occupant_limits()
+                .iter()
+                .find(|it| it.edition == edition && it.applies_to.contains(applies))
+                .unwrap()
+        };
+        assert!((of("MASH 2016", "longitudinal").maximum - 40.0 * 0.3048).abs() < 1e-12);
+        assert!((of("MASH 2016", "work-zone").preferred.unwrap() - 10.0 * 0.3048).abs() < 1e-12);
+        assert!((of("orientation value of old", "27 mi/h").maximum - 27.0 * 0.447_04).abs() < 0.2);
+        assert!((of("EN 1317-3", "head-on").maximum * 3.6 - 44.0).abs() < 1e-12);
     }
 }

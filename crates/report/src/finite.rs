@@ -92,6 +92,12 @@ fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {
         demand(tried.bic_above_best, || name(&format!("criterion of {}", tried.fault)))?;
         demand(tried.agreement, || name(&format!("agreement of {}", tried.fault)))?;
     }
+    if let Some(figures) = &check.figures {
+        let all = [&figures.rating_parts[..], &figures.sprague_geers, &figures.residuals].concat();
+        demand(figures.rating, || name("rating"))?;
+        all.into_iter().try_for_each(|figure| demand(figure, || name("figures of agreement")))?;
+        demand_if_any(figures.normalised_error, || name("normalised error"))?;
+    }
     demand_if_any(check.agreement, || name("agreement"))
 }
 

@@ -169,7 +169,9 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         verdict: "agrees with film".into(),
         suspected: Vec::new(),
         explanations: Vec::new(),
+        figures: None,
         reason: None,
+        absent: false,
     };
     let doubted = CrosscheckResult {
         channel: "13TRKDECK00ACXP".into(),
@@ -194,7 +196,9 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         verdict: "not checked".into(),
         suspected: Vec::new(),
         explanations: Vec::new(),
+        figures: None,
         reason: Some("too little motion upwards to judge gain and lag".into()),
+        absent: false,
     };
     vec![sound, doubted, unmade]
 }

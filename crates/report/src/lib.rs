@@ -26,11 +26,11 @@ pub use budget_plot::budget_svg_file;
 pub use error::ReportError;
 pub use files::{write_file, write_results};
 pub use lens_picture::lens_svg;
-pub use listing::findings_text;
+pub use listing::{findings_table, findings_text};
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
 pub use plot::{CurveStyle, curve_styles, panel_svg_file};
 pub use raster::{Pixels, Rasterer};
-pub use sheet::sheet_html;
+pub use sheet::{agreement_words, sheet_html};
 pub use words::{CAUTIONS, severity_sign};
 
 #[cfg(test)]

@@ -7,12 +7,22 @@ use filmgauge_results::{Finding, Notice, Results, UnitSystem};
 /// that was not made, its reason; then the notices. Units follow the test. Ends with a line feed unless empty.
 #[must_use]
 pub fn findings_text(results: &Results) -> String {
-    let rows: Vec<[String; 4]> =
-        results.findings.iter().map(|finding| row(finding, results.test.units)).collect();
+    let mut text = findings_table(&results.findings, results.test.units);
+    if !results.notices.is_empty() && !text.is_empty() {
+        text.push('\n');
+    }
+    results.notices.iter().for_each(|notice| text.push_str(&notice_text(notice)));
+    text
+}
+
+/// The table of findings alone.
+#[must_use]
+pub fn findings_table(findings: &[Finding], system: UnitSystem) -> String {
+    let rows: Vec<[String; 4]> = findings.iter().map(|finding| row(finding, system)).collect();
     let width = |column: usize| rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
     let (name, subject, source) = (width(0), width(1), width(2));
     let mut text = String::new();
-    for (row, finding) in rows.iter().zip(&results.findings) {
+    for (row, finding) in rows.iter().zip(findings) {
         let line = format!("{:name$}  {:subject$}  {:source$}  {}", row[0], row[1], row[2], row[3]);
         text.push_str(line.trim_end());
         text.push('\n');
@@ -20,10 +30,6 @@ pub fn findings_text(results: &Results) -> String {
             text.push_str(&format!("{:name$}  {}\n", "", printable(&reason)));
         }
     }
-    if !results.notices.is_empty() && !text.is_empty() {
-        text.push('\n');
-    }
-    results.notices.iter().for_each(|notice| text.push_str(&notice_text(notice)));
     text
 }
 

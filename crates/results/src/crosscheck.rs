@@ -59,15 +59,42 @@ pub struct CrosscheckResult {
     /// Every single explanation that was tried, likeliest first; empty where none was.
     #[serde(default)]
     pub explanations: Vec<ExplanationTried>,
+    /// How alike film and channel are as curves; absent where they could not be laid over each other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub figures: Option<AgreementFigures>,
     /// Why there are no numbers.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
+    /// There are no numbers because the film cannot see what the channel senses: nobody need act.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub absent: bool,
+}
+
+/// How alike two curves are: the speed change since contact by film (reference) and by the channel (judged).
+///
+/// None but the normalised error knows an uncertainty: the first three judge shapes, not truth.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AgreementFigures {
+    /// What was compared, in words.
+    pub compared: String,
+    /// Overall rating of ISO/TS 18571, 0 to 1, and its word; formulas from memory.
+    pub rating: f64,
+    /// `excellent`, `good`, `fair` or `poor`.
+    pub grade: String,
+    /// Corridor, phase, magnitude and slope of that rating, 0 to 1.
+    pub rating_parts: [f64; 4],
+    /// Magnitude, phase and both of Sprague and Geers, as shares.
+    pub sprague_geers: [f64; 3],
+    /// Mean and standard deviation of the residuals over the reference's peak.
+    pub residuals: [f64; 2],
+    /// Normalised error E_n of the whole speed change; up to 1 in size both agree within what they say of themselves.
+    pub normalised_error: Option<f64>,
 }
 
 impl CrosscheckResult {
     /// Whether a person must look at this channel.
     #[must_use]
     pub fn needs_person(&self) -> bool {
-        self.reason.is_some() || !self.suspected.is_empty()
+        (self.reason.is_some() && !self.absent) || !self.suspected.is_empty()
     }
 }

@@ -13,7 +13,7 @@ mod rows;
 mod run;
 
 pub use clocks::{ClockResult, ClockTieResult, ClocksResult, StepRow};
-pub use crosscheck::{CrosscheckResult, ExplanationTried, SuspectedFault, ValueAndU};
+pub use crosscheck::{AgreementFigures, CrosscheckResult, ExplanationTried, SuspectedFault, ValueAndU};
 pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
 pub use drawing::{FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};

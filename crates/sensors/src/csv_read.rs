@@ -8,6 +8,9 @@ use std::path::Path;
 /// Largest departure of a time from the even time base, as a share of the step.
 const UNEVEN_SHARE: f64 = 0.05;
 
+/// Kinds of table whose cells stand apart by blanks or tabs.
+pub(crate) const BLANK_KINDS: [&str; 4] = ["txt", "asc", "dat", "xy"];
+
 /// Headers of all columns but that of time.
 pub(crate) fn list_csv(path: &Path) -> Result<Vec<String>, SensorsError> {
     Ok(Table::read(path)?.codes())
@@ -46,7 +49,7 @@ struct Table<'a> {
 
 impl<'a> Table<'a> {
     fn read(path: &'a Path) -> Result<Self, SensorsError> {
-        let text = read_text(path)?;
+        let (text, added) = with_commas(path, read_text(path)?);
         let comments =
             text.lines().filter_map(|line| line.trim_start().strip_prefix('#')).map(|c| c.trim().to_owned());
         let head = text.lines().find(|line| !line.trim().is_empty() && !line.trim_start().starts_with('#'));
@@ -56,7 +59,7 @@ impl<'a> Table<'a> {
             heads: Vec::new(),
             units: Vec::new(),
             comments: comments.collect(),
-            rows: records(path, &text, if semicolon { b';' } else { b',' })?,
+            rows: records(path, &text, if semicolon { b';' } else { b',' }, added)?,
             decimal_comma: false,
         };
         if table.rows.is_empty() {
@@ -162,9 +165,38 @@ impl<'a> Table<'a> {
     }
 }
 
+/// A table whose cells stand apart by blanks or tabs (`.txt`, `.asc`, `.dat`, `.xy`), with commas instead. Without a row of headers
+/// its columns are `time_s`, `y`, `y2` and so on.
+///
+/// Also how many lines were put before the file's own.
+fn with_commas(path: &Path, text: String) -> (String, u64) {
+    let extension = path.extension().map(|extension| extension.to_string_lossy().to_lowercase());
+    if !extension.is_some_and(|extension| BLANK_KINDS.contains(&extension.as_str())) {
+        return (text, 0);
+    }
+    let is_note = |line: &str| line.trim_start().starts_with('#') || line.trim().is_empty();
+    let first = text.lines().find(|line| !is_note(line)).unwrap_or_default();
+    let cells: Vec<&str> = first.split_whitespace().collect();
+    let bare = !cells.is_empty() && cells.iter().all(|cell| cell.parse::<f64>().is_ok());
+    let mut table = String::with_capacity(text.len());
+    if bare {
+        let more = (1..cells.len()).map(|at| if at == 1 { ",y".to_owned() } else { format!(",y{at}") });
+        table.push_str(&format!("time_s{}\n", more.collect::<String>()));
+    }
+    for line in text.lines() {
+        if is_note(line) {
+            table.push_str(line);
+        } else {
+            table.push_str(&line.split_whitespace().collect::<Vec<_>>().join(","));
+        }
+        table.push('\n');
+    }
+    (table, u64::from(bare))
+}
+
 /// The step of at least two even times, or the row at fault.
 #[expect(clippy::cast_precision_loss, reason = "row counts stay far below 2^53")]
-fn even_step(times: &[f64]) -> Result<f64, (usize, String)> {
+pub(crate) fn even_step(times: &[f64]) -> Result<f64, (usize, String)> {
     if let Some(row) = (1..times.len()).find(|&row| times[row] <= times[row - 1]) {
         return Err((
             row,
@@ -192,7 +224,12 @@ fn even_step(times: &[f64]) -> Result<f64, (usize, String)> {
     }
 }
 
-fn records(path: &Path, text: &str, delimiter: u8) -> Result<Vec<(u64, csv::StringRecord)>, SensorsError> {
+fn records(
+    path: &Path,
+    text: &str,
+    delimiter: u8,
+    added: u64,
+) -> Result<Vec<(u64, csv::StringRecord)>, SensorsError> {
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(delimiter)
         .has_headers(false)
@@ -203,7 +240,7 @@ fn records(path: &Path, text: &str, delimiter: u8) -> Result<Vec<(u64, csv::Stri
     let mut rows: Vec<(u64, csv::StringRecord)> = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| file_error(path, None, error.to_string()))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = record.position().map_or(0, csv::Position::line).saturating_sub(added);
         if record.iter().all(str::is_empty) {
             continue;
         }

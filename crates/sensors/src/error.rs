@@ -36,7 +36,7 @@ pub enum SensorsError {
         available: Vec<String>,
     },
     /// The user must choose a file of a kind that can be read.
-    #[error("{}: not a channel file that can be read; use a test header (.mme) or a table (.csv)", path.display())]
+    #[error("{}: not a channel file that can be read; use a test header (.mme) or a table (.csv, or .txt, .asc, .dat, .xy with blanks or tabs)", path.display())]
     Kind {
         /// File.
         path: PathBuf,

@@ -1,8 +1,10 @@
 //! One channel file of an exchange folder: header, then one value a line.
 
+use crate::csv_read::even_step;
 use crate::header::Header;
 use crate::text::{file_error, number};
-use crate::{Channel, SensorsError};
+use crate::units::si_unit;
+use crate::{Channel, ChannelCode, SensorsError};
 use std::path::Path;
 
 /// Header keys that are kept as comments for the sheet.
@@ -19,11 +21,18 @@ const COMMENT_KEYS: &[&str] = &[
     "Offset post test",
 ];
 
-/// The channel in the text of a channel file that the index lists under `code`.
-pub(crate) fn channel_from(path: &Path, text: &str, code: &str) -> Result<Channel, SensorsError> {
+/// The channel in the text of a channel file that the index lists under `code`. `times` reads the channel that holds its times,
+/// where the header names one.
+pub(crate) fn channel_from(
+    path: &Path,
+    text: &str,
+    code: &str,
+    times: &dyn Fn(&str) -> Result<Channel, SensorsError>,
+) -> Result<Channel, SensorsError> {
     let (header, n_header_lines) = Header::read(path, text);
     check_header(path, &header, code)?;
     let values = read_values(path, text, n_header_lines)?;
+    let (start_s, step_s, steps) = time_base(path, &header, code, values.len(), times)?;
     check_count(path, &header, values.len())?;
     let comments = header
         .present()
@@ -33,19 +42,65 @@ pub(crate) fn channel_from(path: &Path, text: &str, code: &str) -> Result<Channe
     Ok(Channel {
         code: code.to_owned(),
         unit: header.value("Unit").unwrap_or_default().to_owned(),
-        start_s: header.number("Time of first sample")?,
-        step_s: header.number("Sampling interval")?,
+        start_s,
+        step_s,
         values,
         file: path.to_owned(),
         comments,
-        steps: Vec::new(),
+        steps,
     })
 }
 
+/// Start and step, and what was done to have them: from the header, or from the channel of times that it names.
+fn time_base(
+    path: &Path,
+    header: &Header,
+    code: &str,
+    n_values: usize,
+    times: &dyn Fn(&str) -> Result<Channel, SensorsError>,
+) -> Result<(f64, f64, Vec<String>), SensorsError> {
+    let mut steps: Vec<String> = ChannelCode::parse(code)
+        .err()
+        .map(|error| format!("nothing is taken from its code: {error}"))
+        .into_iter()
+        .collect();
+    if !is_explicit(header) {
+        return Ok((header.number("Time of first sample")?, header.number("Sampling interval")?, steps));
+    }
+    let name = header.value("Reference channel name").ok_or_else(|| {
+        let problem =
+            "its times are explicit, but \"Reference channel name\" does not say where they are; add it";
+        file_error(path, None, problem)
+    })?;
+    let given = times(name)?;
+    let factor = match si_unit(&given.unit) {
+        Some(("s", factor)) => factor,
+        _ => {
+            let problem =
+                format!("its channel of times \"{name}\" is in \"{}\", not in s, ms or us", given.unit);
+            return Err(file_error(path, None, problem));
+        }
+    };
+    if given.values.len() != n_values {
+        let problem = format!("{n_values} values, but {} times in \"{name}\"", given.values.len());
+        return Err(file_error(path, None, problem));
+    }
+    let step = even_step(&given.values)
+        .map_err(|(at, problem)| file_error(&given.file, None, format!("value {}: {problem}", at + 1)))?;
+    steps.push(format!("even times taken from channel {name}"));
+    Ok((given.values[0] * factor, step * factor, steps))
+}
+
+fn is_explicit(header: &Header) -> bool {
+    header.value("Reference channel").is_some_and(|reference| reference.eq_ignore_ascii_case("explicit"))
+}
+
 fn check_header(path: &Path, header: &Header, code: &str) -> Result<(), SensorsError> {
-    let step_s = header.number("Sampling interval")?;
-    if step_s <= 0.0 {
-        return Err(file_error(path, None, format!("sampling interval {step_s} s must be above 0")));
+    if !is_explicit(header) {
+        let step_s = header.number("Sampling interval")?;
+        if step_s <= 0.0 {
+            return Err(file_error(path, None, format!("sampling interval {step_s} s must be above 0")));
+        }
     }
     if let Some(other) = header.value("Channel code").filter(|own| !own.eq_ignore_ascii_case(code)) {
         let problem =
@@ -53,13 +108,11 @@ fn check_header(path: &Path, header: &Header, code: &str) -> Result<(), SensorsE
         return Err(file_error(path, None, problem));
     }
     match header.value("Reference channel") {
-        Some(reference) if !reference.eq_ignore_ascii_case("implicit") => Err(file_error(
-            path,
-            None,
-            format!(
-                "its reference channel is \"{reference}\"; only evenly sampled channels (implicit time) can be read"
-            ),
-        )),
+        Some(reference) if !["implicit", "explicit"].iter().any(|it| reference.eq_ignore_ascii_case(it)) => {
+            let problem =
+                format!("its reference channel is \"{reference}\"; it must be implicit or explicit");
+            Err(file_error(path, None, problem))
+        }
         _ => Ok(()),
     }
 }
@@ -112,7 +165,9 @@ mod tests {
         Time of first sample        :-0.01\r\nNumber of samples           :3\r\n";
 
     fn read(text: &str) -> Result<Channel, SensorsError> {
-        channel_from(Path::new("HB-014.001"), text, "10CVEHCG0000ACXP")
+        channel_from(Path::new("HB-014.001"), text, "10CVEHCG0000ACXP", &|name| {
+            Err(file_error(Path::new("HB-014.chn"), None, format!("lists no \"{name}\"")))
+        })
     }
 
     #[test]
@@ -138,7 +193,8 @@ mod tests {
             (HEADER.to_owned(), "0 values"),
             (format!("{}1\n2\n3\n", HEADER.replace(":0.0001", ":NOVALUE")), "Sampling interval"),
             (format!("{}1\n2\n3\n", HEADER.replace(":0.0001", ":-1")), "above 0"),
-            (format!("{}1\n2\n3\n", HEADER.replace("implicit", "explicit")), "explicit"),
+            (format!("{}1\n2\n3\n", HEADER.replace("implicit", "explicit")), "Reference channel name"),
+            (format!("{}1\n2\n3\n", HEADER.replace("implicit", "guessed")), "must be implicit or explicit"),
             (format!("{}1\n2\n3\n", HEADER.replace("ACXP", "ACZP")), "10CVEHCG0000ACZP"),
             ("no header at all".to_owned(), "Sampling interval"),
         ] {

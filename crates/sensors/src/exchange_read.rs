@@ -19,6 +19,20 @@ pub(crate) fn list_exchange(path: &Path) -> Result<Vec<String>, SensorsError> {
 
 /// The channel whose code is `code` (any case).
 pub(crate) fn read_exchange(path: &Path, code: &str) -> Result<Channel, SensorsError> {
+    // Times of a channel of times must be their own: nothing else can end the chain.
+    let times = |name: &str| {
+        read_indexed(path, name, &|_| {
+            Err(file_error(path, None, format!("the channel of times \"{name}\" has explicit times itself")))
+        })
+    };
+    read_indexed(path, code, &times)
+}
+
+fn read_indexed(
+    path: &Path,
+    code: &str,
+    times: &dyn Fn(&str) -> Result<Channel, SensorsError>,
+) -> Result<Channel, SensorsError> {
     let index = Index::read(path)?;
     let mut named = index.listed.iter().filter(|listed| listed.code.eq_ignore_ascii_case(code.trim()));
     let Some(listed) = named.next() else {
@@ -37,7 +51,7 @@ pub(crate) fn read_exchange(path: &Path, code: &str) -> Result<Channel, SensorsE
             format!("is missing, though the index lists it as \"{code}\""),
         )
     })?;
-    channel_from(&file, &read_text(&file)?, &listed.code)
+    channel_from(&file, &read_text(&file)?, &listed.code, times)
 }
 
 struct Index {

@@ -32,7 +32,7 @@ pub use csv_write::write_csv;
 pub use error::SensorsError;
 pub use exchange_write::{ExchangeTest, TestObject, write_exchange};
 pub use integral::integrate;
-pub use offset::remove_offset;
+pub use offset::{remove_offset, remove_zero};
 pub use read::{list, read};
 pub use resample::{Interpolation, resample};
 pub use units::to_si;

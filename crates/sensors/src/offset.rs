@@ -24,6 +24,16 @@ pub fn remove_offset(
         let problem = format!("is in \"{}\"; convert it to m/s2 before removing its offset", channel.unit);
         return Err(SensorsError::Unit { code: channel.code.clone(), problem });
     }
+    let (level, [mean, u_mean]) = remove_zero(channel, from_s, to_s)?;
+    Ok((level, Uncertain::new(Acceleration::from_si(mean), Acceleration::from_si(u_mean))))
+}
+
+/// The same for a channel in any unit: the channel, and the zero taken away with its standard uncertainty, in its unit.
+///
+/// # Errors
+/// As [`remove_offset`], but for the unit.
+pub fn remove_zero(channel: &Channel, from_s: f64, to_s: f64) -> Result<(Channel, [f64; 2]), SensorsError> {
+    channel.check()?;
     let quiet: Vec<f64> = (0..channel.values.len())
         .filter(|&index| (from_s..=to_s).contains(&channel.time_s(index)))
         .map(|index| channel.values[index])
@@ -40,9 +50,8 @@ pub fn remove_offset(
     }
     let (mean, u_mean) = mean_with_u(&quiet);
     let values = channel.values.iter().map(|value| value - mean).collect();
-    let step = format!("offset {mean:.6} m/s2 removed (mean from {from_s} s to {to_s} s)");
-    let offset = Uncertain::new(Acceleration::from_si(mean), Acceleration::from_si(u_mean));
-    Ok((channel.stepped(values, step), offset))
+    let step = format!("offset {mean:.6} {} removed (mean from {from_s} s to {to_s} s)", channel.unit);
+    Ok((channel.stepped(values, step), [mean, u_mean]))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]

@@ -1,11 +1,11 @@
 //! Reading by kind of file: a test header means an exchange folder, a table means columns.
 
-use crate::csv_read::{list_csv, read_csv};
+use crate::csv_read::{BLANK_KINDS, list_csv, read_csv};
 use crate::exchange_read::{list_exchange, read_exchange};
 use crate::{Channel, SensorsError};
 use std::path::Path;
 
-/// Reads one channel of an exchange folder (`.mme`) or of a table (`.csv`), in the file's unit.
+/// Reads one channel of an exchange folder (`.mme`) or of a table (`.csv`; `.txt`, `.asc`, `.dat`, `.xy` with blanks or tabs), in the file's unit.
 ///
 /// `code` is the channel code, or the column's header. A `unit` given goes before the file's own; where the
 /// two differ, the channel's steps say so. Convert with [`crate::to_si`].
@@ -48,6 +48,7 @@ fn kind(path: &Path) -> Result<Kind, SensorsError> {
     match extension.as_deref() {
         Some("mme") => Ok(Kind::Exchange),
         Some("csv") => Ok(Kind::Table),
+        Some(kind) if BLANK_KINDS.contains(&kind) => Ok(Kind::Table),
         _ => Err(SensorsError::Kind { path: path.to_owned() }),
     }
 }

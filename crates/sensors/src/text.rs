@@ -3,18 +3,31 @@
 use crate::SensorsError;
 use std::path::Path;
 
-/// The whole file as text: UTF-8 (a byte-order mark is dropped), or Latin-1 where it is not valid UTF-8.
+/// Largest file that is read, bytes: some 25 million samples. A larger one would fill the memory and is no channel of an impact test.
+const LARGEST: u64 = 512 * 1024 * 1024;
+
+/// The whole file as text: UTF-8 (a byte-order mark is dropped), or Latin-1 where it is not valid UTF-8. Lines end with LF, CR LF or
+/// CR, mixed as they may be.
 pub(crate) fn read_text(path: &Path) -> Result<String, SensorsError> {
-    let bytes = std::fs::read(path).map_err(|source| SensorsError::Disk {
-        path: path.to_owned(),
-        action: "read",
-        source,
-    })?;
+    let disk = |source| SensorsError::Disk { path: path.to_owned(), action: "read", source };
+    let bytes_long = std::fs::metadata(path).map_err(disk)?.len();
+    if bytes_long > LARGEST {
+        let (large, most) = (bytes_long / (1024 * 1024), LARGEST / (1024 * 1024));
+        let problem = format!("has {large} MiB, at most {most} MiB are read; cut the record to the test");
+        return Err(file_error(path, None, problem));
+    }
+    let bytes = std::fs::read(path).map_err(disk)?;
+    if let Some(at) = bytes.iter().position(|byte| *byte == 0) {
+        let line = 1 + bytes[..at].iter().filter(|byte| **byte == b'\n').count();
+        let problem = "is no text: it holds a zero byte; export the channel as text";
+        return Err(file_error(path, u64::try_from(line).ok(), problem));
+    }
     let text = match String::from_utf8(bytes) {
         Ok(text) => text,
         Err(not_utf8) => not_utf8.into_bytes().into_iter().map(char::from).collect(),
     };
     let text = text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text);
+    let text = if text.contains('\r') { text.replace("\r\n", "\n").replace('\r', "\n") } else { text };
     if text.trim().is_empty() {
         return Err(file_error(path, None, "is empty; export the channel again"));
     }
@@ -60,6 +73,30 @@ mod tests {
         std::fs::write(&path, " \r\n").unwrap();
         assert!(read_text(&path).unwrap_err().to_string().contains("blank.csv: is empty"));
         assert!(read_text(&folder.path().join("gone.csv")).unwrap_err().to_string().contains("gone.csv"));
+    }
+
+    #[test]
+    fn line_ends_of_every_kind_are_one_and_no_text_is_named_with_its_line() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("mixed.csv");
+        std::fs::write(&path, b"a\r\nb\rc\nd").unwrap();
+        assert_eq!(read_text(&path).unwrap(), "a\nb\nc\nd");
+        std::fs::write(&path, b"a\nb\n\x00\x01").unwrap();
+        let message = read_text(&path).unwrap_err().to_string();
+        assert!(message.contains("mixed.csv, line 3: is no text"), "{message}");
+    }
+
+    #[test]
+    fn a_file_too_large_for_a_channel_is_refused_unread() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("huge.csv");
+        // Sparse: it takes no room on the disk.
+        std::fs::File::create(&path).unwrap().set_len(2 * 1024 * 1024 * 1024).unwrap();
+        let message = read_text(&path).unwrap_err().to_string();
+        assert!(
+            message.contains("huge.csv: has 2048 MiB") && message.contains("cut the record"),
+            "{message}"
+        );
     }
 
     #[test]

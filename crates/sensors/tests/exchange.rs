@@ -119,7 +119,7 @@ fn broken_folders_are_answered_in_words() {
     assert!(message(&path, "10CVEHCG0000ACXP").contains("HB-014.chn"));
     std::fs::remove_dir_all(folder.path().join("Channel")).unwrap();
     assert!(message(&path, "10CVEHCG0000ACXP").contains("no folder \"Channel\""));
-    assert!(matches!(read(&folder.path().join("a.txt"), "x", None), Err(SensorsError::Kind { .. })));
+    assert!(matches!(read(&folder.path().join("a.doc"), "x", None), Err(SensorsError::Kind { .. })));
     assert!(matches!(read(&folder.path().join("a.mme"), "x", None), Err(SensorsError::Disk { .. })));
 }
 
@@ -141,4 +141,62 @@ fn what_cannot_be_written_is_refused_before_writing() {
     let broken = Channel { values: vec![1.0, f64::NAN], ..sound };
     assert!(write_csv(&table, &[broken]).is_err());
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+}
+
+/// A folder whose second channel holds the times of the first.
+fn with_times(dir: &Path, times: &str, unit: &str, reference: &str) -> PathBuf {
+    let folder = dir.join("Channel");
+    std::fs::create_dir_all(&folder).unwrap();
+    let path = dir.join("HB-014.mme");
+    std::fs::write(&path, "Title :x\n").unwrap();
+    std::fs::write(
+        folder.join("HB-014.chn"),
+        "Name of channel 001 :10CVEHCG0000ACX\nName of channel 002 :10TIMECG0000TI00\n",
+    )
+    .unwrap();
+    let head = format!("Unit :g\nReference channel :explicit\n{reference}\n");
+    std::fs::write(folder.join("HB-014.001"), format!("{head}1\n2\n3\n")).unwrap();
+    let head = format!("Unit :{unit}\nTime of first sample :0\nSampling interval :1\n");
+    std::fs::write(folder.join("HB-014.002"), format!("{head}{times}")).unwrap();
+    path
+}
+
+#[test]
+fn explicit_times_come_from_the_channel_that_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let named = "Reference channel name :10TIMECG0000TI00";
+    let path = with_times(folder.path(), "-1\n-0.5\n0\n", "ms", named);
+    let channel = read(&path, "10CVEHCG0000ACX", None).unwrap();
+    assert!((channel.start_s + 1e-3).abs() < 1e-12 && (channel.step_s - 5e-4).abs() < 1e-12);
+    assert!(channel.steps[0].contains("15 characters") && channel.steps[1].contains("10TIMECG0000TI00"));
+    for (times, unit, reference, word) in [
+        ("-1\n-0.5\n0\n", "V", named, "not in s, ms or us"),
+        ("-1\n-0.5\n", "ms", named, "3 values, but 2 times"),
+        ("-1\n-0.5\n7\n", "ms", named, "off the even steps"),
+        ("-1\n-0.5\n0\n", "ms", "Comments :none", "Reference channel name"),
+        ("-1\n-0.5\n0\n", "ms", "Reference channel name :10CVEHCG0000ACX", "explicit times itself"),
+        ("-1\n-0.5\n0\n", "ms", "Reference channel name :elsewhere", "no channel \"elsewhere\""),
+    ] {
+        let path = with_times(folder.path(), times, unit, reference);
+        let message = read(&path, "10CVEHCG0000ACX", None).unwrap_err().to_string();
+        assert!(message.contains(word), "{word}: {message}");
+    }
+}
+
+#[test]
+fn several_rates_in_one_folder_keep_their_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let slow = Channel { step_s: 0.001, ..channel("10CVEHCG0000ACYP", "g") };
+    let path = write_exchange(folder.path(), &test(), &[channel("10CVEHCG0000ACXP", "g"), slow]).unwrap();
+    assert!((read(&path, "10CVEHCG0000ACXP", None).unwrap().step_s - 0.0001).abs() < 1e-15);
+    assert!((read(&path, "10CVEHCG0000ACYP", None).unwrap().step_s - 0.001).abs() < 1e-15);
+}
+
+#[test]
+fn a_broken_channel_leaves_the_others_readable() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = written(folder.path());
+    std::fs::write(folder.path().join("Channel/HB-014.001"), [0_u8, 159, 146, 150]).unwrap();
+    assert!(read(&path, "10CVEHCG0000ACXP", None).unwrap_err().to_string().contains("is no text"));
+    assert!(read(&path, "10CVEHCG0000ACZP", None).is_ok());
 }

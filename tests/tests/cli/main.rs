@@ -8,6 +8,7 @@ mod form;
 mod lens;
 mod rehearsal;
 mod scale;
+mod sensors;
 mod space;
 mod verbs;
 mod watching;

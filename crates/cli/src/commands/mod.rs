@@ -1,10 +1,12 @@
 //! One file per verb.
 
+mod crosscheck;
 mod desk;
 mod lens;
 mod lens_page;
 mod measure;
 mod new;
+mod occupant;
 pub(crate) mod rehearse;
 mod repeat;
 mod repeat_page;
@@ -51,6 +53,30 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         Verb::Repeat { dossier, perturb, times, picks, seed } => {
             let plan = repeat::RepeatPlan { perturb_px: *perturb, times: *times, picks, seed: *seed };
             repeat::repeat(dossier, &plan, args.json, out)
+        }
+        Verb::Crosscheck { dossier, threads } => crosscheck::crosscheck(dossier, *threads, args.json, out),
+        Verb::Occupant {
+            files,
+            forward,
+            sideways,
+            upright,
+            yaw,
+            sae,
+            contact_s,
+            contact_u_s,
+            calibration,
+        } => {
+            let wanted = occupant::Wanted {
+                files,
+                forward: forward.as_deref(),
+                sideways: sideways.as_deref(),
+                upright: upright.as_deref(),
+                yaw: yaw.as_deref(),
+                sae: *sae,
+                contact_s: [*contact_s, *contact_u_s],
+                calibration: *calibration,
+            };
+            occupant::occupant(&wanted, args.json, out)
         }
         Verb::Desk { dossier } => desk::desk(dossier.as_deref()),
         Verb::Rehearse { scene, out: folder, seed, storage } => {

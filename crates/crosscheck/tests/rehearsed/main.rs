@@ -9,6 +9,7 @@
     reason = "a test may stop at once and show its figures, and its counts are small"
 )]
 
+mod fusing;
 mod refusals;
 mod scene;
 

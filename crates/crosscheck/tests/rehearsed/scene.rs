@@ -106,7 +106,7 @@ impl Scene {
         }
     }
 
-    fn position_at(&self, t: f64) -> f64 {
+    pub fn position_at(&self, t: f64) -> f64 {
         let place = (t - FROM_S) / FINE_S;
         let before = place.floor() as usize;
         let share = place - before as f64;

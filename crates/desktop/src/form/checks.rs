@@ -51,6 +51,9 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, _: &mut Commands
             rms * 1e3
         ));
     }
+    if let Some(figures) = &check.figures {
+        ui.label(filmgauge_report::agreement_words(figures));
+    }
     for suspect in &check.suspected {
         ui.label(format!("Suspected: {}. {}", suspect.fault, suspect.evidence));
         ui.label(format!("Look at {}.", suspect.look_at));

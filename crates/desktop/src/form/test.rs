@@ -12,6 +12,8 @@ const UNITS: [(Units, &str); 2] = [(Units::Si, "SI"), (Units::Us, "US customary"
 const CONTACTS: [(ContactBy, &str); 2] =
     [(ContactBy::Film, "the kink in the film's own motion"), (ContactBy::Zero, "time zero")];
 
+const FUSED: [(bool, &str); 2] = [(false, "kept apart"), (true, "also given as one motion")];
+
 pub(super) fn lines(session: &Session) -> Vec<Line> {
     let test = &session.document().test;
     let state = if test.id.trim().is_empty() {
@@ -41,5 +43,8 @@ pub(super) fn open(ui: &mut Ui, session: &Session, _: &Line, commands: &mut Comm
     if let Some(contact) = fields::choice(ui, "Contact is", Some(test.contact), &CONTACTS) {
         let word = if contact == ContactBy::Zero { "zero" } else { "film" };
         commands.edit("what counts as contact", vec![set_test("contact", word)]);
+    }
+    if let Some(fused) = fields::choice(ui, "Film and forward sensor are", Some(test.fused), &FUSED) {
+        commands.edit("fused motion", vec![set_test("fused", fused)]);
     }
 }

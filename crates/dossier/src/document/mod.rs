@@ -99,6 +99,9 @@ pub struct TestEntry {
     /// Switch recorded with the sensors whose closing is time zero of their records; their own zero when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub switch: Option<SwitchEntry>,
+    /// Whether film and the striking body's forward channel are also given as one fused motion; no when left out.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub fused: bool,
     /// Target of the striking body whose rise is reported; its c.g. when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub climb_point: Option<String>,

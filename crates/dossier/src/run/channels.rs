@@ -42,7 +42,7 @@ pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> (Vec<Record<'a>>, O
                 channel.unit.as_deref(),
             );
             let si = read.and_then(|read| filmgauge_sensors::to_si(&read)).map_err(|error| error.to_string());
-            let mut signed = si.and_then(|si| acceleration_only(si, channel.axis, dossier));
+            let mut signed = si.and_then(|si| signed(si, channel.axis, dossier));
             if let (Ok(signed), Some(zero_s)) = (&mut signed, zero_s) {
                 signed.start_s -= zero_s;
                 signed.steps.push(format!("time zero at the switch, {:.3} ms of the record", zero_s * 1e3));
@@ -68,19 +68,25 @@ fn switch_instant_s(dossier: &Dossier, switch: &SwitchEntry) -> Result<f64, Stri
         .map_err(|error| error.to_string())
 }
 
-fn acceleration_only(mut si: Channel, axis: AxisEntry, dossier: &Dossier) -> Result<Channel, String> {
-    if si.unit != "m/s2" {
-        return Err(format!("its unit {} is not one of acceleration", si.unit));
+/// An acceleration, or the yaw rate, with forward, left, up and nose left positive.
+fn signed(mut si: Channel, axis: AxisEntry, dossier: &Dossier) -> Result<Channel, String> {
+    let yaw = si.unit == "rad/s" && axis == AxisEntry::Z;
+    if si.unit != "m/s2" && !yaw {
+        return Err(format!("its unit {} is neither one of acceleration nor, about z, of yaw rate", si.unit));
     }
     let axes = dossier.document.test.axes;
-    if axis == AxisEntry::Z && axes.upward_sign() < 0.0 {
+    if axis != AxisEntry::X && axes.upward_sign() < 0.0 {
         for value in &mut si.values {
             *value = -*value;
         }
-        si.steps.push("sign turned: z down in the record, z up here".into());
+        si.steps.push("sign turned: y right and z down in the record, left and up here".into());
     }
     Ok(si)
 }
+
+/// What the film of a side camera cannot be compared with.
+const UNSEEN_SIDEWAYS: &str = "a side camera does not see the sideways axis";
+const UNSEEN_RATE: &str = "a side camera does not see yaw";
 
 /// Film against one channel.
 pub(crate) fn crosscheck(
@@ -88,11 +94,13 @@ pub(crate) fn crosscheck(
     side: Option<&Budgeted<'_>>,
     options: &RunOptions,
 ) -> CrosscheckResult {
+    let mut figures = None;
     let checked = record.channel.as_ref().map_err(Clone::clone).and_then(|channel| {
         let axis = match record.plan.axis {
+            _ if channel.unit == "rad/s" => return Err(UNSEEN_RATE.into()),
             AxisEntry::X => SensedAxis::X,
             AxisEntry::Z => SensedAxis::Z,
-            AxisEntry::Y => return Err("a side camera does not see the sideways axis".into()),
+            AxisEntry::Y => return Err(UNSEEN_SIDEWAYS.into()),
         };
         let camera = side.ok_or("there is no side camera that could be measured")?;
         let body = camera.motion.bodies.iter().find(|body| body.id == record.plan.body);
@@ -100,17 +108,18 @@ pub(crate) fn crosscheck(
         let angle = body.motion.angle.as_ref();
         let angle = angle.ok_or_else(|| format!("{} has one target only, so no angle", body.id))?;
         let film = film_at_sensor(camera, (body, angle), record.plan, axis);
+        figures = super::agreement::figures(camera, (body, angle), record, axis, options);
         filmgauge_crosscheck::crosscheck(&film, channel, axis, &options.crosscheck)
             .map_err(|failure| failure.to_string())
     });
     match checked {
-        Ok(check) => told(record, check),
+        Ok(check) => CrosscheckResult { figures, ..told(record, check) },
         Err(reason) => untold(record, reason),
     }
 }
 
 /// Motion of the sensor's place as the film saw it, with what is doubtful about all of it at once.
-fn film_at_sensor(
+pub(crate) fn film_at_sensor(
     camera: &Budgeted<'_>,
     (body, angle): (&BodyState, &Smoothed),
     plan: &ChannelPlan,
@@ -155,7 +164,13 @@ fn positions(body: &BodyState, plan: &ChannelPlan, axis: SensedAxis) -> Vec<Samp
 }
 
 /// Inertial acceleration of a body point along one axis.
-fn acceleration(body: &BodyState, angle: &Smoothed, at: PlanePoint, index: usize, axis: SensedAxis) -> f64 {
+pub(crate) fn acceleration(
+    body: &BodyState,
+    angle: &Smoothed,
+    at: PlanePoint,
+    index: usize,
+    axis: SensedAxis,
+) -> f64 {
     let [angle_rad, rate, rate_of_rate, _] = angle.states[index];
     let gained = filmgauge_motion::lever_acceleration(at.turned(angle_rad), rate, rate_of_rate);
     match axis {
@@ -193,7 +208,9 @@ fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {
                 agreement: tried.agreement,
             })
             .collect(),
+        figures: None,
         reason: None,
+        absent: false,
     }
 }
 
@@ -209,6 +226,8 @@ fn untold(record: &Record<'_>, reason: String) -> CrosscheckResult {
         verdict: "not checked".into(),
         suspected: Vec::new(),
         explanations: Vec::new(),
+        figures: None,
+        absent: [UNSEEN_RATE, UNSEEN_SIDEWAYS].contains(&reason.as_str()),
         reason: Some(reason),
     }
 }

@@ -1,5 +1,6 @@
 //! The run: films → motion → findings with budgets → channels → everything the sheet shows.
 
+mod agreement;
 mod blame;
 mod budget;
 mod build;
@@ -16,6 +17,7 @@ mod field_rows;
 mod film;
 mod findings;
 mod fitted;
+mod fused;
 mod grid;
 mod image_marks;
 mod looks;
@@ -25,6 +27,7 @@ mod profiles;
 mod provenance;
 mod scale;
 mod sensor_findings;
+pub(crate) mod severity;
 mod shutter;
 mod space;
 mod starts;
@@ -95,8 +98,7 @@ fn run(
     }
     notices.extend(dossier.document.event.iter().filter_map(|event| summary::event_notice(event, &cameras)));
     let (records, switch_fault) = channels::read(dossier, plan);
-    notices.extend(switch_fault);
-    notices.extend(records.iter().filter_map(summary::channel_notice));
+    notices.extend(switch_fault.into_iter().chain(records.iter().filter_map(summary::channel_notice)));
     let side = cameras.iter().find(|camera| camera.inputs.camera.view == ViewPlane::Side);
     let crosschecks: Vec<_> =
         records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
@@ -105,6 +107,8 @@ fn run(
     notices.extend(unread);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
     findings.extend(sensor_occupant(plan, &records, side, options));
+    let fused = fused::FusedMotion::of(dossier, plan, side, (&records, &crosschecks), options);
+    findings.extend(fused.iter().flat_map(|fused| fused.findings(options)));
     if let Some(plan) = &plan.centre {
         notices.extend(centre::notices(plan, &findings));
         let means = centre::findings(plan, &findings);
@@ -122,6 +126,7 @@ fn run(
     findings.extend(profiles::findings(plan, &findings));
     notices.extend(blame::blame(&cameras, (&records, &crosschecks), &mut findings));
     let mut panels = side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default();
+    panels::add_speed(&mut panels, fused.and_then(|fused| fused.speed_curve()));
     panels::mark_events(&mut panels, &dossier.document.event, &cameras);
     Ok(Results {
         test: summary::test(dossier),
@@ -237,14 +242,14 @@ fn stop_if_asked(watch: &dyn Watch) -> Result<(), DossierError> {
     if watch.stop_asked() { Err(DossierError::Stopped) } else { Ok(()) }
 }
 
-/// Occupant figures from the striking body's own accelerometer, where there is one.
+/// Occupant figures from the striking body's own sensors, where one senses forward.
 fn sensor_occupant(
     plan: &Plan,
     records: &[Record<'_>],
     side: Option<&Budgeted<'_>>,
     options: &RunOptions,
 ) -> Vec<filmgauge_results::Finding> {
-    let Some(record) = sensor_findings::forward_record(records, plan) else { return Vec::new() };
+    let Some(channels) = severity::of_striking(records, plan) else { return Vec::new() };
     let subject = plan.bodies.iter().find(|body| body.role == Role::Striking);
     let subject = subject.map_or("", |body| body.id.as_str());
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
@@ -254,8 +259,7 @@ fn sensor_occupant(
             let u_s = contact.u_s.hypot(camera.motion.clock.zero_u_s);
             Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
         });
-    let deceleration = sensor_findings::Deceleration::of(record, contact.value.as_s(), options);
-    sensor_findings::occupant(&deceleration, subject, contact, options)
+    severity::findings(&channels, subject, contact, 0.0, options)
 }
 
 /// The frame index of every film as its file's text.

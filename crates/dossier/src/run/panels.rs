@@ -63,6 +63,11 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
     ]
 }
 
+/// Puts a curve into the diagram of speed, which comes first.
+pub(crate) fn add_speed(panels: &mut [Panel], curve: Option<Curve>) {
+    panels.iter_mut().take(1).for_each(|speeds| speeds.curves.extend(curve.clone()));
+}
+
 /// Puts the instants named by hand into every diagram, at the time of their own camera's clock.
 pub(crate) fn mark_events(panels: &mut [Panel], events: &[EventEntry], cameras: &[Budgeted<'_>]) {
     let marker = |event: &EventEntry| {

@@ -2,7 +2,7 @@
 
 use crate::display::{ShownUnit, shown, typeset, units_of_finding};
 use crate::rounding::significant;
-use filmgauge_results::{CrosscheckResult, UnitSystem, ValueAndU};
+use filmgauge_results::{AgreementFigures, CrosscheckResult, UnitSystem, ValueAndU};
 use serde::Serialize;
 
 /// One channel. Texts are empty where there is no number.
@@ -19,6 +19,7 @@ pub(super) struct CrosscheckView {
     agreement: String,
     verdict: String,
     suspected: Vec<FaultView>,
+    figures: String,
     reason: String,
 }
 
@@ -62,8 +63,26 @@ fn view(check: &CrosscheckResult, system: UnitSystem) -> CrosscheckView {
                 look_at: suspect.look_at.clone(),
             })
             .collect(),
+        figures: check.figures.as_ref().map(agreement_words).unwrap_or_default(),
         reason: check.reason.clone().unwrap_or_default(),
     }
+}
+
+/// The figures of agreement in a sentence, for sheet and desk.
+#[must_use]
+pub fn agreement_words(figures: &AgreementFigures) -> String {
+    let percent = |share: f64| format!("{} %", typeset(&format!("{:.1}", 100.0 * share)));
+    let [magnitude, phase, both] = figures.sprague_geers.map(percent);
+    let [mean, sd] = figures.residuals.map(percent);
+    let en = figures
+        .normalised_error
+        .map(|en| format!("; normalised error of the whole change {}", typeset(&format!("{en:.2}"))))
+        .unwrap_or_default();
+    format!(
+        "{}: ISO/TS 18571 rating {:.3}, {} (formulas from memory); Sprague and Geers {magnitude} magnitude, {phase} phase, {both} \
+         both; residuals {mean} ± {sd}{en}",
+        figures.compared, figures.rating, figures.grade
+    )
 }
 
 fn pair(pair: Option<ValueAndU>, unit: Option<ShownUnit<'_>>) -> String {

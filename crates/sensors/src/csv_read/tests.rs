@@ -72,6 +72,29 @@ fn broken_tables_say_what_and_where() {
     }
 }
 
+#[test]
+fn columns_apart_by_blanks_are_a_table_with_or_without_headers() {
+    let folder = tempfile::tempdir().unwrap();
+    for (text, code) in [
+        ("# run 3\r\n -0.01  1.5\r\n 0.00\t2.5\r\n0.01 -3\r\n", "y"),
+        ("time_s ax\ns g\n-0.01 1.5\n0 2.5\n0.01 -3\n", "ax"),
+    ] {
+        let path = folder.path().join("deck.txt");
+        std::fs::write(&path, text).unwrap();
+        let channel = read_csv(&path, code).unwrap();
+        assert_eq!(channel.values, [1.5, 2.5, -3.0]);
+        assert!((channel.start_s + 0.01).abs() < 1e-12 && (channel.step_s - 0.01).abs() < 1e-12);
+        assert_eq!(list_csv(&path).unwrap(), [code]);
+    }
+    let path = folder.path().join("bad.xy");
+    std::fs::write(&path, "0 1\n0.1 2\n0.2 x\n").unwrap();
+    let message = read_csv(&path, "y").unwrap_err().to_string();
+    assert!(message.contains("bad.xy, line 3") && message.contains("\"x\""), "{message}");
+    std::fs::write(&path, "0 1\n0.1 2\n0.2\n").unwrap();
+    let message = read_csv(&path, "y").unwrap_err().to_string();
+    assert!(message.contains("bad.xy, line 3: 1 cells"), "{message}");
+}
+
 proptest::proptest! {
     #[test]
     fn no_text_makes_the_reader_panic(bytes in proptest::collection::vec(proptest::prelude::any::<u8>(), 0..200)) {

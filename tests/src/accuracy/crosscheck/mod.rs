@@ -1,6 +1,7 @@
 //! Film against sensors with planted faults: which fault is named first, false alarms, and whether gain, offset and lag hold their
 //! bands.
 
+mod fused;
 mod planted;
 mod scene;
 
@@ -15,6 +16,8 @@ use std::fmt::Write;
 const FIRST_SEED: u64 = 50_000;
 /// Sound channels for each faulty one of a kind.
 const SOUND_FOR_EACH: u64 = 4;
+/// Fused motions for each faulty channel of a kind.
+const FUSED_FOR_EACH: u64 = 3;
 /// Coverage factor of a 95 % interval.
 const K95: f64 = 1.96;
 
@@ -37,7 +40,7 @@ pub struct Rehearsal {
 /// The section of `docs/accuracy.md`, `n_each` rehearsals of each kind of fault.
 ///
 /// # Errors
-/// Never at present; the other pages may fail.
+/// When film and a sound sensor cannot be fused, or film smoothed.
 pub fn page(n_each: u64) -> anyhow::Result<String> {
     let all = rehearsals(n_each);
     let mut page = format!(
@@ -54,6 +57,7 @@ pub fn page(n_each: u64) -> anyhow::Result<String> {
     );
     confusion(&mut page, &all);
     shares(&mut page, &all);
+    fused::tables(&mut page, FUSED_FOR_EACH * n_each)?;
     Ok(page)
 }
 

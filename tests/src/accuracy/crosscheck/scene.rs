@@ -108,7 +108,7 @@ impl Scene {
     }
 
     /// Exact positions on the fine grid.
-    fn positions_m(&self, axis: SensedAxis) -> Vec<f64> {
+    pub(super) fn positions_m(&self, axis: SensedAxis) -> Vec<f64> {
         let (mut x, mut v) = (0.0, if axis == SensedAxis::X { self.speed_m_s } else { 0.0 });
         grid(FROM_S, TO_S, FINE_S)
             .map(|t| {
@@ -123,6 +123,11 @@ impl Scene {
 
     /// Film of the sensor's place at 1000 frames/s with a gap of 20 frames. Shared errors are drawn from their doubts.
     pub(super) fn film(&self, axis: SensedAxis, draws: &mut Draws) -> FilmAtSensor {
+        self.film_and_lateness(axis, draws).0
+    }
+
+    /// The same, and by how much the film's clock is late, s.
+    pub(super) fn film_and_lateness(&self, axis: SensedAxis, draws: &mut Draws) -> (FilmAtSensor, f64) {
         let scale = 1.0 + SCALE_U * draws.normal();
         let (late_s, speed) = (TIME_U_S * draws.normal(), 1.0 + SPEED_U * draws.normal());
         let times_s: Vec<f64> = (0..350).map(|i| -0.05 + f64::from(i) * 0.001 + 0.000_13).collect();
@@ -135,7 +140,7 @@ impl Scene {
             times_s.iter().enumerate().map(position).collect::<Vec<_>>()
         };
         let (position_m, other_m) = (seen(axis), seen(axis.other()));
-        FilmAtSensor {
+        let film = FilmAtSensor {
             angle_rad: times_s.iter().map(|&t| self.angle_rad(t)).collect(),
             other_acceleration_m_s2: times_s.iter().map(|&t| self.own_m_s2(axis.other(), t)).collect(),
             other: Some(OtherAxis {
@@ -148,7 +153,8 @@ impl Scene {
             time_u_s: TIME_U_S,
             speed_relative_u: SPEED_U,
             contact_s: 0.0,
-        }
+        };
+        (film, late_s)
     }
 
     /// The record of a sensor with a fault, through the class that its code states.
@@ -201,7 +207,7 @@ fn grid(from_s: f64, to_s: f64, step_s: f64) -> impl Iterator<Item = f64> {
     clippy::cast_sign_loss,
     reason = "the grid covers what is asked of it"
 )]
-fn between(exact: &[f64], t: f64) -> f64 {
+pub(super) fn between(exact: &[f64], t: f64) -> f64 {
     let place = ((t - FROM_S) / FINE_S).clamp(0.0, (exact.len() - 2) as f64);
     let before = place as usize;
     let share = place - before as f64;

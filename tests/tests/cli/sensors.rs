@@ -1,0 +1,120 @@
+//! Figures from sensors: the occupant from channel files alone, and the page of film against channels.
+
+use crate::rehearsal::{Copy, root, run};
+use anyhow::{Context, Result, ensure};
+use filmgauge_cli::Exit;
+use serde_json::Value;
+use std::path::PathBuf;
+
+fn folder() -> String {
+    root().join("sample-frames/hatchback/sensors/HB-014.mme").to_string_lossy().into_owned()
+}
+
+/// 10 g for 0.3 s from contact on: the strike is at √(2 · 0.6 m / A) with √(2 · 0.6 m · A), closed form, computed. The class filter takes
+/// what it spreads to before contact: 0.1 ms.
+#[test]
+fn a_constant_deceleration_gives_its_closed_form() -> Result<()> {
+    let copy = Copy::new()?;
+    let mut text = String::from("time_s,ax,ay,yaw\ns,g,g,deg/s\n");
+    for sample in 0..16_000_i32 {
+        let t = f64::from(sample) * 1e-4 - 0.6;
+        let on = t > -5e-5 && t < 0.3;
+        let (x, y) = if on { (-10.0, -4.0) } else { (0.0, 0.0) };
+        text.push_str(&format!("{t:.4},{x},{y},0\n"));
+    }
+    copy.put("constant.csv", text)?;
+    let file = copy.path("constant.csv").to_string_lossy().into_owned();
+    let said = run(&["occupant", &file, "--forward", "ax", "--sideways", "ay", "--yaw", "yaw", "--json"])?;
+    let findings: Value = serde_json::from_str(&said.out).with_context(|| said.err.clone())?;
+    let value = |name: &str| -> Result<f64> {
+        let list = findings.as_array().context("a list")?;
+        let found = list.iter().find(|finding| finding["name"] == name).with_context(|| name.to_owned())?;
+        found["value"].as_f64().with_context(|| format!("{found:#}"))
+    };
+    for (name, expected, tolerance) in [
+        ("occupant_impact_velocity", 10.848_032, 1e-3),
+        ("occupant_impact_velocity_sideways", 4.339_213, 1e-3),
+        ("occupant_impact_time", 0.110_619, 2e-4),
+        ("head_impact_velocity", 42.061_3 / 3.6, 1e-3),
+        ("ridedown_acceleration", 98.0665, 0.5),
+    ] {
+        let found = value(name)?;
+        ensure!((found - expected).abs() < tolerance, "{name}: {found}, {expected} expected");
+    }
+    Ok(())
+}
+
+#[test]
+fn the_samples_figures_come_with_limits_and_cautions() -> Result<()> {
+    let file = folder();
+    let arguments = [
+        "occupant",
+        &file,
+        "--forward",
+        "10CVEHCG0000ACXP",
+        "--upright",
+        "10CVEHCG0000ACZP",
+        "--calibration",
+        "0.01",
+    ];
+    let said = run(&arguments)?;
+    for part in [
+        "occupant_impact_velocity",
+        "severity_index",
+        "mean_50ms",
+        "MASH 2016",
+        "from memory",
+        "common practice, no source",
+        "check the edition in force",
+        "They do not certify a device or a vehicle",
+    ] {
+        ensure!(said.out.contains(part), "{part}: {}{}", said.out, said.err);
+    }
+    ensure!(said.exit != Exit::CouldNotRun, "{}", said.err);
+    Ok(())
+}
+
+#[test]
+fn what_is_not_clear_is_refused_with_what_to_do() -> Result<()> {
+    let file = folder();
+    run(&["occupant", &file])?.refused(&["name one with --forward", "10CVEHCG0000ACXP"])?;
+    run(&["occupant", &file, "--forward", "10CVEHCG0000ACX"])?
+        .refused(&["no channel", "10CVEHCG0000ACXP"])?;
+    let forward = ["occupant", &file, "--forward", "10CVEHCG0000ACXP"];
+    run(&[&forward[..], &["--yaw", "10CVEHCG0000ACZP"]].concat())?.refused(&["rad/s is needed"])?;
+    run(&[&forward[..], &["--contact-u-s", "2"]].concat())?.refused(&["contact"])?;
+    run(&["occupant", "no/such.mme"])?.refused(&["no/such.mme"])
+}
+
+#[test]
+fn film_against_channels_is_one_page_each() -> Result<()> {
+    let copy = Copy::new()?;
+    let folder = copy.path("");
+    let said = run(&[PathBuf::from("crosscheck"), folder.clone()])?;
+    for part in ["10CVEHCG0000ACXP on car: ", "gain", "tried sound", "ISO/TS 18571 rating", "look at"] {
+        ensure!(said.out.contains(part), "{part}: {}{}", said.out, said.err);
+    }
+    ensure!(said.exit == Exit::NeedsPerson, "one channel is planted faulty: {}", said.out);
+    let said = run(&[PathBuf::from("--json"), PathBuf::from("crosscheck"), folder])?;
+    let checks: Value = serde_json::from_str(&said.out)?;
+    ensure!(checks[0]["figures"]["grade"].is_string() && checks[0]["explanations"].is_array(), "{checks:#}");
+    Ok(())
+}
+
+/// Off unless asked for; then labelled, and refused for a channel that the crosscheck suspects.
+#[test]
+fn fused_motion_is_asked_for_and_labelled() -> Result<()> {
+    let copy = Copy::new()?;
+    let fused =
+        |said: &str| said.lines().any(|line| line.starts_with("contact_speed") && line.contains(" fused "));
+    ensure!(!fused(&copy.measure()?.out), "fused figures without being asked for");
+    let text = copy.text("dossier.toml")?;
+    copy.put("dossier.toml", text.replacen("[test]\n", "[test]\nfused = true\n", 1))?;
+    let said = copy.measure()?;
+    ensure!(fused(&said.out) && !said.out.contains("is not fused"), "{}", said.out);
+    let (text, faulty) = (copy.text("dossier.toml")?, "10FLORRE0000ACXP");
+    copy.put("dossier.toml", text.replace("code = \"10CVEHCG0000ACXP\"", &format!("code = \"{faulty}\"")))?;
+    let said = copy.measure()?;
+    ensure!(said.out.contains("a faulty channel is not fused"), "{}", said.out);
+    Ok(())
+}
