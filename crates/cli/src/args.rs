@@ -101,6 +101,9 @@ pub(crate) enum Verb {
         /// Folder for the results; `results` in the dossier when left out
         #[arg(long)]
         out: Option<PathBuf>,
+        /// Folder to write the motion from film to as channels of an exchange folder
+        #[arg(long, value_name = "DIR")]
+        channels: Option<PathBuf>,
         /// Threads to use; all cores when left out. The results do not depend on it
         #[arg(long)]
         threads: Option<usize>,

@@ -2,6 +2,7 @@
 
 use crate::csv_read::{BLANK_KINDS, list_csv, read_csv};
 use crate::exchange_read::{list_exchange, read_exchange};
+use crate::text::file_error;
 use crate::{Channel, SensorsError};
 use std::path::Path;
 
@@ -18,6 +19,8 @@ pub fn read(path: &Path, code: &str, unit: Option<&str>) -> Result<Channel, Sens
         Kind::Exchange => read_exchange(path, code)?,
         Kind::Table => read_csv(path, code)?,
     };
+    // Numbers may be finite and still make no time base: times of 1e308 s overflow, steps of 1e-320 ms vanish.
+    channel.check().map_err(|error| file_error(&channel.file, None, error.to_string()))?;
     if let Some(unit) = unit.map(str::trim).filter(|unit| !unit.is_empty()) {
         if !channel.unit.is_empty() && channel.unit != unit {
             channel.steps.push(format!("unit taken as {unit}, though the file says {}", channel.unit));

@@ -36,6 +36,10 @@ fn main() -> anyhow::Result<()> {
         let table = filmgauge_tests::performance::motion::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
     }
+    if section.as_deref() == Some("sensors") {
+        let table = filmgauge_tests::performance::sensors::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     if section.as_deref() == Some("spot") {
         let table = filmgauge_tests::performance::spot::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
@@ -57,6 +61,8 @@ fn main() -> anyhow::Result<()> {
         + &filmgauge_tests::performance::spot::table()?
         + "\n"
         + &filmgauge_tests::performance::motion::table()?
+        + "\n"
+        + &filmgauge_tests::performance::sensors::table()?
         + "\n"
         + &filmgauge_tests::performance::desk::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))

@@ -4,5 +4,6 @@ pub mod desk;
 pub mod follow;
 pub mod footage;
 pub mod motion;
+pub mod sensors;
 pub mod spot;
 pub mod texture;

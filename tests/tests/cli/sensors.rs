@@ -4,7 +4,7 @@ use crate::rehearsal::{Copy, root, run};
 use anyhow::{Context, Result, ensure};
 use filmgauge_cli::Exit;
 use serde_json::Value;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 fn folder() -> String {
     root().join("sample-frames/hatchback/sensors/HB-014.mme").to_string_lossy().into_owned()
@@ -116,5 +116,35 @@ fn fused_motion_is_asked_for_and_labelled() -> Result<()> {
     copy.put("dossier.toml", text.replace("code = \"10CVEHCG0000ACXP\"", &format!("code = \"{faulty}\"")))?;
     let said = copy.measure()?;
     ensure!(said.out.contains("a faulty channel is not fused"), "{}", said.out);
+    Ok(())
+}
+
+/// What is written as channels is the table of motion.
+#[test]
+fn motion_from_film_is_written_as_channels() -> Result<()> {
+    let copy = Copy::new()?;
+    let (folder, channels) = (copy.path(""), copy.path("film"));
+    run(&[Path::new("measure"), &folder, Path::new("--channels"), &channels])?;
+    let header = std::fs::read_dir(&channels)?
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .find(|path| path.extension().is_some_and(|kind| kind == "mme"))
+        .context("a test header")?;
+    let speed = filmgauge_sensors::read(&header, "10VEHCCG0000VEX0", None)?;
+    let text = copy.text("results/motion.csv")?;
+    let heads: Vec<&str> = text.lines().next().context("a header")?.split(',').collect();
+    let at = |name: &str| heads.iter().position(|head| *head == name).context("a column");
+    let (body, value) = (at("body")?, at("vx_m_s")?);
+    let car: Vec<f64> = text
+        .lines()
+        .map(|line| line.split(',').collect::<Vec<_>>())
+        .filter(|cells| cells.get(body) == Some(&"car"))
+        .filter_map(|cells| cells.get(value)?.parse().ok())
+        .collect();
+    ensure!(speed.unit == "m/s" && speed.values.len() == car.len(), "{} {}", speed.values.len(), car.len());
+    let furthest = speed.values.iter().zip(&car).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    ensure!(furthest < 1e-6, "{furthest}");
+    ensure!((speed.step_s - 0.001).abs() < 1e-6, "{}", speed.step_s);
+    let codes = filmgauge_sensors::list(&header)?;
+    ensure!(codes.iter().any(|code| code == "20VEHCCG0000DSX0"), "{codes:?}");
     Ok(())
 }

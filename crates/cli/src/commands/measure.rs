@@ -1,5 +1,6 @@
 //! `measure`: the whole chain, to the sheet and the files.
 
+use super::film_channels;
 use crate::exit::Exit;
 use crate::watch::Terminal;
 use anyhow::Context;
@@ -7,9 +8,18 @@ use filmgauge_dossier::{Dossier, RunOptions};
 use std::io::Write;
 use std::path::Path;
 
+/// Where to write.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Folders<'a> {
+    /// Results; `results` in the dossier when left out.
+    pub(super) results: Option<&'a Path>,
+    /// Motion from film as channels; not written when left out.
+    pub(super) channels: Option<&'a Path>,
+}
+
 pub(super) fn measure(
     dossier: &Path,
-    folder: Option<&Path>,
+    folders: Folders<'_>,
     threads: Option<usize>,
     json: bool,
     out: &mut dyn Write,
@@ -20,9 +30,10 @@ pub(super) fn measure(
     let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
     terminal.clear();
     let results = measured?;
-    let folder = folder.map_or_else(|| dossier.root.join("results"), Path::to_owned);
+    let folder = folders.results.map_or_else(|| dossier.root.join("results"), Path::to_owned);
     filmgauge_report::write_results(&folder, &results)
         .with_context(|| format!("results of {} could not be written", results.test.id))?;
+    let header = folders.channels.map(|folder| film_channels::write(folder, &results)).transpose()?.flatten();
     if json {
         let said = serde_json::json!({ "findings": results.findings, "notices": results.notices });
         writeln!(out, "{}", serde_json::to_string_pretty(&said)?)?;
@@ -35,6 +46,9 @@ pub(super) fn measure(
             writeln!(out, "\nchannel {}: {}{suspected}", check.channel, check.verdict)?;
         }
         writeln!(out, "\nSheet: {}", folder.join("sheet.html").display())?;
+        if let Some(header) = header {
+            writeln!(out, "Channels: {}", header.display())?;
+        }
     }
     Ok(Exit::person_if(results.needs_person()))
 }

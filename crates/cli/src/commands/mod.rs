@@ -2,6 +2,7 @@
 
 mod crosscheck;
 mod desk;
+mod film_channels;
 mod lens;
 mod lens_page;
 mod measure;
@@ -47,8 +48,9 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             lens::lens(images, &wanted, args.json, out)
         }
         Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),
-        Verb::Measure { dossier, out: folder, threads } => {
-            measure::measure(dossier, folder.as_deref(), *threads, args.json, out)
+        Verb::Measure { dossier, out: folder, channels, threads } => {
+            let folders = measure::Folders { results: folder.as_deref(), channels: channels.as_deref() };
+            measure::measure(dossier, folders, *threads, args.json, out)
         }
         Verb::Repeat { dossier, perturb, times, picks, seed } => {
             let plan = repeat::RepeatPlan { perturb_px: *perturb, times: *times, picks, seed: *seed };

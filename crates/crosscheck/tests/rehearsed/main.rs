@@ -10,6 +10,7 @@
 )]
 
 mod fusing;
+mod properties;
 mod refusals;
 mod scene;
 
