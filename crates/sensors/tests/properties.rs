@@ -1,7 +1,5 @@
 //! What must hold for any record: filtering and integrating are linear, a shift of the clock shifts everything, what is written comes back.
 
-#![expect(clippy::unwrap_used, reason = "a test may stop at once")]
-
 use filmgauge_sensors::{
     CfcClass, Channel, Interpolation, StartRule, cfc, integrate, read, remove_zero, write_csv,
 };

@@ -48,6 +48,6 @@ pub fn table() -> Result<String> {
         "## Reading sensor records\n\n\
          An exchange folder of {CHANNELS} channels of {SAMPLES} samples, one thread, one run. Each channel is read by itself; the values \
          held at once are one channel's, {held_kib} KiB.\n\n\
-         | what | seconds |\n| --- | --- |\n| list of the channels | {listed_s:.3} |\n| all channels | {read_s:.2} |\n"
+         | what | seconds |\n| --- | --- |\n| list of the channels | {listed_s:.4} |\n| all channels | {read_s:.2} |\n"
     ))
 }

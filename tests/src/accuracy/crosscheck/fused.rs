@@ -45,8 +45,7 @@ pub(super) fn tables(page: &mut String, n: u64) -> anyhow::Result<()> {
          | motion | travel, RMS | speed, RMS | travel inside 95 % | speed inside 95 % |\n| --- | --- | --- | --- | --- |"
     );
     let rms = |of: &dyn Fn(&Errors) -> Vec<f64>| {
-        let (sum, count) =
-            all.iter().flat_map(|one| of(one)).fold((0.0, 0.0), |(s, n), e| (s + e * e, n + 1.0));
+        let (sum, count) = all.iter().flat_map(of).fold((0.0, 0.0), |(s, n), e| (s + e * e, n + 1.0));
         (sum / count).sqrt()
     };
     let share = |at: usize| {

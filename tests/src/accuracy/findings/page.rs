@@ -41,12 +41,6 @@ pub fn runs(sample: &Scene, n: u64) -> anyhow::Result<Runs> {
             match found.and_then(|it| it.value.zip(it.uncertainty)) {
                 Some((measured, u)) => {
                     let error = Error { error: measured - value, u, truth: value };
-                    if (error.error / u).abs() > 1.96 {
-                        eprintln!(
-                            "DBG {seed} {kind:?} {camera} {name} truth {value} error {} u {u}",
-                            error.error
-                        );
-                    }
                     runs.errors.entry(key).or_default().push((kind, error));
                 }
                 None => {
