@@ -148,3 +148,36 @@ fn motion_from_film_is_written_as_channels() -> Result<()> {
     ensure!(codes.iter().any(|code| code == "20VEHCCG0000DSX0"), "{codes:?}");
     Ok(())
 }
+
+/// A record of another time and one on a body that no camera follows are named, and the rest goes on.
+#[test]
+fn records_that_the_film_cannot_meet_are_named_and_the_rest_goes_on() -> Result<()> {
+    let copy = Copy::new()?;
+    let mut table = String::from("time_s,late\ns,g\n");
+    (0..400_i32).for_each(|i| {
+        table.push_str(&format!("{:.4},{}\n", 10.0 + f64::from(i) * 1e-4, f64::from(i % 7) * 0.1));
+    });
+    copy.put("sensors/late.csv", table)?;
+    let text = copy.text("dossier.toml")?;
+    let body = "[[body]]\nid = \"trailer\"\nmass_kg = 500.0\n\n";
+    let channel = |code: &str, file: &str, body: &str| {
+        format!(
+            "[[channel]]\nfile = \"sensors/{file}\"\ncode = \"{code}\"\naxis = \"x\"\nbody = \"{body}\"\n\n"
+        )
+    };
+    let added = [channel("late", "late.csv", "car"), channel("10FLORRE0000ACXP", "HB-014.mme", "trailer")];
+    let at = text.find("[[channel]]").context("channels of the rehearsal")?;
+    copy.put("dossier.toml", format!("{}{body}{}{}", &text[..at], added.concat(), &text[at..]))?;
+    let said = run(&[PathBuf::from("crosscheck"), copy.path("")])?;
+    ensure!(said.exit == Exit::NeedsPerson, "{}{}", said.out, said.err);
+    for part in [
+        "late on car: not checked",
+        "share 0 frames",
+        "10FLORRE0000ACXP on trailer: not checked",
+        "trailer could not be measured on film",
+        "10CVEHCG0000ACXP on car: agrees",
+    ] {
+        ensure!(said.out.contains(part), "{part}: {}", said.out);
+    }
+    Ok(())
+}

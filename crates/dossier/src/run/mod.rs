@@ -249,7 +249,7 @@ fn sensor_occupant(
     side: Option<&Budgeted<'_>>,
     options: &RunOptions,
 ) -> Vec<filmgauge_results::Finding> {
-    let Some(channels) = severity::of_striking(records, plan) else { return Vec::new() };
+    let Some(sensors) = severity::of_striking(records, plan, side) else { return Vec::new() };
     let subject = plan.bodies.iter().find(|body| body.role == Role::Striking);
     let subject = subject.map_or("", |body| body.id.as_str());
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
@@ -259,6 +259,7 @@ fn sensor_occupant(
             let u_s = contact.u_s.hypot(camera.motion.clock.zero_u_s);
             Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
         });
+    let channels = sensors.as_ref().map(severity::AtCentre::channels).map_err(Clone::clone);
     severity::findings(&channels, subject, contact, 0.0, options)
 }
 

@@ -1,16 +1,18 @@
 //! Occupant figures from sensors: flail space, theoretical head impact, severity index and means, with their budgets and limits.
 
+use super::budget::Budgeted;
 use super::channels::Record;
 use super::findings::OCCUPANT_CAUTION;
 use super::sensor_findings::prepared;
 use crate::document::{AxisEntry, Role};
 use crate::options::RunOptions;
 use crate::plan::Plan;
+use filmgauge_motion::Smoothed;
 use filmgauge_occupant::{
     LIMITS_CAUTION, LimitedAxis, LimitedFigure, OccupantFigure, OccupantLimit, SevereAxis, SevereRecord,
     occupant_figures, occupant_limits,
 };
-use filmgauge_quantities::{Seconds, Uncertain};
+use filmgauge_quantities::{PlanePoint, Seconds, Uncertain};
 use filmgauge_results::{Contribution, Evidence, Finding, FindingSource};
 use filmgauge_sensors::{Channel, Interpolation, resample};
 
@@ -23,11 +25,26 @@ pub(crate) struct Channels<'a> {
     pub(crate) yaw: Option<&'a Channel>,
 }
 
-/// The striking body's channels nearest to its c.g.; `None` where none senses forward, an error where that one is unusable.
-pub(crate) fn of_striking<'a>(
-    records: &'a [Record<'a>],
+/// The striking body's channels nearest to its c.g., moved there where the film tells how the body pitches.
+pub(crate) struct AtCentre {
+    x: Channel,
+    y: Option<Channel>,
+    z: Option<Channel>,
+    yaw: Option<Channel>,
+}
+
+impl AtCentre {
+    pub(crate) fn channels(&self) -> Channels<'_> {
+        Channels { x: &self.x, y: self.y.as_ref(), z: self.z.as_ref(), yaw: self.yaw.as_ref() }
+    }
+}
+
+/// `None` where no channel of the striking body senses forward, an error where that one is unusable.
+pub(crate) fn of_striking(
+    records: &[Record<'_>],
     plan: &Plan,
-) -> Option<Result<Channels<'a>, String>> {
+    side: Option<&Budgeted<'_>>,
+) -> Option<Result<AtCentre, String>> {
     let striking = plan.bodies.iter().find(|body| body.role == Role::Striking)?;
     let nearest = |axis: AxisEntry, unit: &str| {
         records
@@ -39,15 +56,44 @@ pub(crate) fn of_striking<'a>(
                 reach(a).total_cmp(&reach(b))
             })
     };
-    let usable = |axis, unit| nearest(axis, unit).and_then(|record| record.channel.as_ref().ok());
+    let angle = side
+        .and_then(|camera| camera.motion.with_role(Role::Striking))
+        .and_then(|body| body.motion.angle.as_ref());
+    let usable = |axis, unit| {
+        let record = nearest(axis, unit)?;
+        Some(at_centre(record.channel.as_ref().ok()?, (record.plan.at, axis), angle))
+    };
     let forward = nearest(AxisEntry::X, "m/s2")?;
-    Some(forward.channel.as_ref().map_err(Clone::clone).map(|x| Channels {
-        x,
+    Some(forward.channel.as_ref().map_err(Clone::clone).map(|x| AtCentre {
+        x: at_centre(x, (forward.plan.at, AxisEntry::X), angle),
         y: usable(AxisEntry::Y, "m/s2"),
         z: usable(AxisEntry::Z, "m/s2"),
         yaw: usable(AxisEntry::Z, "rad/s"),
     }))
 }
+
+/// An acceleration as it would be at the c.g.: the film's pitch rate and its change take the lever's share out, as long as the film
+/// shows them. A sideways acceleration and a rate have no share of a pitch.
+fn at_centre(channel: &Channel, (at, axis): (PlanePoint, AxisEntry), angle: Option<&Smoothed>) -> Channel {
+    let mut moved = channel.clone();
+    let along = match axis {
+        AxisEntry::X => 0,
+        AxisEntry::Z => 1,
+        AxisEntry::Y => return moved,
+    };
+    let at_origin = at.x_m == 0.0 && at.z_m == 0.0;
+    let Some(angle) = angle.filter(|_| !at_origin && channel.unit == "m/s2") else { return moved };
+    for index in 0..moved.values.len() {
+        if let Some((state, _)) = angle.at(channel.time_s(index)) {
+            moved.values[index] -= filmgauge_motion::lever_acceleration(at, state[1], state[2])[along];
+        }
+    }
+    moved.steps.push(MOVED.to_owned());
+    moved
+}
+
+/// The step that says so.
+const MOVED: &str = "moved to the c.g. by the film's pitch";
 
 /// All figures of a set of channels as findings. What cannot be made has its reason.
 pub(crate) fn findings(
@@ -58,6 +104,10 @@ pub(crate) fn findings(
     options: &RunOptions,
 ) -> Vec<Finding> {
     let codes = channels.as_ref().map(codes).unwrap_or_default();
+    let moved = channels.as_ref().is_ok_and(|channels| {
+        let more = [channels.y, channels.z].into_iter().flatten();
+        std::iter::once(channels.x).chain(more).any(|channel| channel.steps.iter().any(|step| step == MOVED))
+    });
     let made = channels.clone().and_then(|channels| {
         let record = record(&channels, contact, calibration_u, options)?;
         occupant_figures(&record, &options.occupant).map_err(|failure| failure.to_string())
@@ -67,6 +117,7 @@ pub(crate) fn findings(
             .map(|name| OccupantFigure { name, unit: unit_of(name), value: Err(why.clone()) })
             .to_vec()
     });
+    let codes = if moved { format!("{codes}, {MOVED}") } else { codes };
     figures.into_iter().map(|figure| finding(figure, subject, &codes, calibration_u, options)).collect()
 }
 
@@ -224,4 +275,36 @@ fn limits_of(name: &str) -> Option<String> {
         .map(words)
         .collect();
     (!known.is_empty()).then(|| known.join("; "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use filmgauge_motion::{SmoothOptions, smooth};
+
+    /// A body that turns evenly at q: the sensor's place has -q² r more than the c.g. (formula of a rigid body, computed).
+    #[test]
+    fn a_lever_on_an_even_turn_is_taken_out() {
+        let times_s: Vec<f64> = (0..100).map(|i| f64::from(i) * 1e-3).collect();
+        let samples: Vec<_> = times_s.iter().map(|t| Some((2.0 * t, 1e-10))).collect();
+        let angle = smooth(&times_s, &samples, &SmoothOptions::default()).unwrap();
+        let channel = Channel {
+            code: "ax".into(),
+            unit: "m/s2".into(),
+            start_s: -0.05,
+            step_s: 1e-3,
+            values: vec![7.0; 101],
+            file: std::path::PathBuf::new(),
+            comments: Vec::new(),
+            steps: Vec::new(),
+        };
+        let at = PlanePoint::new(-0.5, -0.3);
+        for (axis, expected) in [(AxisEntry::X, 7.0 - 2.0), (AxisEntry::Z, 7.0 - 1.2), (AxisEntry::Y, 7.0)] {
+            let moved = at_centre(&channel, (at, axis), Some(&angle));
+            assert!((moved.values[90] - expected).abs() < 0.05, "{axis:?} {}", moved.values[90]);
+            assert!((moved.values[10] - 7.0).abs() < 1e-12, "before the film: {}", moved.values[10]);
+        }
+        let still = at_centre(&channel, (PlanePoint::new(0.0, 0.0), AxisEntry::X), Some(&angle));
+        assert_eq!(still, channel);
+    }
 }
