@@ -191,3 +191,41 @@ fn a_car_that_climbs_and_pitches_is_rigid_from_above_once_the_side_camera_tells_
     println!("{:.3} px alone, {:.3} px told", off_px(&alone, "overhead"), off_px(&told, "overhead"));
     assert!(off_px(&alone, "overhead") > 0.2 && off_px(&told, "overhead") < 0.06);
 }
+
+/// Thrown upwards and falling back at 9.80665 m/s² (the standard acceleration of free fall, 3rd CGPM 1901; ISO 80000-3):
+/// rendered with the path upright in the picture, followed and measured.
+#[test]
+fn free_fall_rendered_and_measured_lies_within_its_band() {
+    let mut scene = scene(&sample(), 31);
+    scene.channels.clear();
+    scene.dust.clear();
+    scene.front = None;
+    scene.targets.retain(|target| target.crush_share <= 0.0);
+    scene.cameras.retain(|camera| camera.id == "side");
+    scene.targets.retain(|target| target.camera == "side");
+    scene.paints.retain(|paint| paint.camera == "side");
+    scene.occluders.retain(|thing| thing.camera == "side");
+    scene.flash.bulbs.retain(|bulb| bulb.0 == "side");
+    scene.after_s = 0.2;
+    let car = &mut scene.car;
+    (car.speed_km_h, car.pitch_arm_m, car.lift_share, car.rolling_drag) = (10.8, 0.0, 0.0, 0.0);
+    scene.cushion.plateau_n = car.mass_kg * 9.806_65;
+    (scene.cushion.rise_m, scene.cushion.hardening_n_per_m, scene.cushion.unloading_n_per_m) =
+        (0.0, 0.0, None);
+    scene.cameras[0].roll_deg = 90.0;
+    (scene.cameras[0].width_px, scene.cameras[0].height_px) = (448, 1280);
+    let lens = &mut scene.cameras[0].lens;
+    (lens.cx_px, lens.cy_px) = (221.0, 642.5);
+    let folder = tempfile::tempdir().unwrap();
+    let (results, _) = rehearsed(scene, &folder.path().join("dossier")).unwrap();
+    let at = |time_s: f64| {
+        let rows = results.motion.iter().filter(|row| row.body == "car");
+        let row =
+            rows.min_by(|a, b| (a.time_s - time_s).abs().total_cmp(&(b.time_s - time_s).abs())).unwrap();
+        (row.time_s, row.vx_m_s.unwrap(), row.u_vx_m_s.unwrap())
+    };
+    let ((from_s, from, from_u), (to_s, to, to_u)) = (at(0.02), at(0.18));
+    let (fall, u) = ((from - to) / (to_s - from_s), from_u.hypot(to_u) / (to_s - from_s));
+    println!("free fall {fall:.4} ± {:.4} m/s²", 1.96 * u);
+    assert!((fall - 9.806_65).abs() <= 1.96 * u && u < 0.1, "{fall} {u}");
+}

@@ -22,7 +22,7 @@ pub enum Side {
 pub struct Extreme {
     /// When. No uncertainty is known at an end of the interval or for a second derivative.
     pub time: Seconds,
-    /// Standard uncertainty of the time, from the next two derivatives.
+    /// Standard uncertainty of the time: how far to either side the slope hardly differs from zero, root mean square.
     pub time_u: Option<Seconds>,
     /// How much, in the curve's unit, per second or per second squared.
     pub value: f64,
@@ -69,9 +69,11 @@ pub fn extreme(
     let time_s = summit(around, places[best], height);
     let (state, cov) = curve.at(time_s).ok_or(missed)?;
     let at_end = time_s - from_s < 1e-9 || to_s - time_s < 1e-9;
-    let curvature = if order < 2 { state[order + 2].abs() } else { 0.0 };
-    let time_u =
-        (!at_end && curvature > 0.0).then(|| Seconds::from_s(cov[order + 1][order + 1].sqrt() / curvature));
+    let bends = order < 2 && state[order + 2] != 0.0;
+    let time_u = (!at_end && bends).then(|| {
+        let [before, after] = level(curve, order, time_s, (from_s, to_s));
+        Seconds::from_s((0.5 * (before * before + after * after)).sqrt())
+    });
     Ok(Extreme {
         time: Seconds::from_s(time_s),
         time_u,
@@ -79,6 +81,30 @@ pub fn extreme(
         u: cov[order][order].sqrt(),
         at_end,
     })
+}
+
+/// How long before and after a summit the slope is within its standard uncertainty of zero, s; at most to the interval's
+/// ends. A top may be steep on one side only, so that one bend would not do for both.
+fn level(curve: &Smoothed, order: usize, time_s: f64, (from_s, to_s): (f64, f64)) -> [f64; 2] {
+    let after = curve.times_s.partition_point(|&frame_s| frame_s <= time_s);
+    let before = curve.times_s.partition_point(|&frame_s| frame_s < time_s);
+    let until = |frames: &mut dyn Iterator<Item = usize>, end_s: f64| {
+        let (mut last_s, mut last) = (time_s, 0.0);
+        for frame in frames {
+            let (now_s, slope) = (curve.times_s[frame], curve.states[frame][order + 1].abs());
+            let now = slope / curve.covs[frame][order + 1][order + 1].sqrt();
+            if (now_s - time_s).abs() > (end_s - time_s).abs() {
+                break;
+            }
+            if now >= 1.0 {
+                let share = (1.0 - last) / (now - last);
+                return (last_s + share * (now_s - last_s) - time_s).abs();
+            }
+            (last_s, last) = (now_s, now);
+        }
+        (end_s - time_s).abs()
+    };
+    [until(&mut (0..before).rev(), from_s), until(&mut (after..curve.times_s.len()), to_s)]
 }
 
 /// Golden section towards the highest point; `start` is the best frame.

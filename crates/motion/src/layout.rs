@@ -42,6 +42,17 @@ impl Layout {
         (squares / self.n_places().max(1) as f64).sqrt()
     }
 
+    /// The same places in axes turned by `angle_rad`, known to `u_rad`: the mean attitude of the quiet frames then has that
+    /// angle, and the doubt of "level" grows by its.
+    #[must_use]
+    pub fn with_attitude(mut self, angle_rad: f64, u_rad: f64) -> Self {
+        for place in self.places.iter_mut().flatten() {
+            *place = place.turned(-angle_rad);
+        }
+        self.level_u_rad = self.level_u_rad.map(|level| level.hypot(u_rad));
+        self
+    }
+
     /// A body point given from one target, with the body level; `None` for a target without a place.
     #[must_use]
     pub fn from_target(&self, target: usize, from_target: PlanePoint) -> Option<PlanePoint> {

@@ -6,16 +6,21 @@
 //! path over. So Q0 + P t + F s(t) + k r(t) is fitted to the places themselves, over run-up and contact together, and k,
 //! the relative excess of what was received over what was given, must be zero.
 //!
-//! Drag is a constant force from the instant at which the struck body slides; before that the ground takes what the
-//! contact force grows by, taken to rise evenly. That instant is not known: the fits for a row of them are averaged by
-//! their likelihood, and their disagreement is part of the uncertainty (Hoeting et al. 1999, Statist. Sci. 14:382).
+//! Drag is a constant force from the instant at which the struck body slides; before that the ground takes all that the
+//! striking body gives. That instant is not known: the fits for a row of them are averaged by their likelihood, and their
+//! disagreement is part of the uncertainty (Hoeting et al. 1999, Statist. Sci. 14:382).
 
 use crate::least_squares::{Fitted, fitted};
 use crate::samples::{self, Sample};
 use crate::{Figure, MotionFailure};
 
 /// Instants of sliding that are tried, s after contact.
-const SLIDES_S: [f64; 12] = [0.0, 0.001, 0.002, 0.003, 0.005, 0.007, 0.01, 0.014, 0.02, 0.028, 0.039, 0.055];
+const SLIDES_S: [f64; 18] = [
+    0.0, 0.001, 0.002, 0.003, 0.005, 0.007, 0.01, 0.014, 0.02, 0.024, 0.028, 0.033, 0.039, 0.046, 0.055,
+    0.075, 0.1, 0.14,
+];
+/// Frames to either side of an instant that tell what was given by then.
+const NEAR_FRAMES: usize = 6;
 /// Fewest frames on either side of contact.
 const FEWEST_FRAMES: usize = 10;
 
@@ -148,9 +153,16 @@ fn parts(frames: &[Frame], given: &[f64], slide_s: f64, with_drag: bool) -> Opti
     let rows = frames.iter().zip(given);
     let slopes = |frame: &Frame, given: f64| [1.0, frame.after_s, given];
     if with_drag {
+        let (taken, rate) = if slide_s > 0.0 { given_by(frames, given, slide_s)? } else { (0.0, 0.0) };
         let rows = rows.map(|(frame, &given)| {
-            let [one, all, given] = slopes(frame, given);
-            ([one, all, given, impulse_path(frame.after_s, slide_s)], frame.sum, frame.variance)
+            let slid_s = (frame.after_s - slide_s).max(0.0);
+            // What the ground took while the struck body stood: no wrong scale leaves a trace in it.
+            let stood = match frame.after_s {
+                after_s if after_s <= 0.0 => 0.0,
+                after_s if after_s <= slide_s => given,
+                _ => taken + rate * slid_s,
+            };
+            ([1.0, frame.after_s, given - stood, 0.5 * slid_s * slid_s], frame.sum + stood, frame.variance)
         });
         let Fitted { value, cov, chi2, n_rows } = fitted::<4, 5>(rows)?;
         return Some(Parts { slide_s, value, cov, chi2, dof: n_rows - 4 });
@@ -167,13 +179,16 @@ fn parts(frames: &[Frame], given: &[f64], slide_s: f64, with_drag: bool) -> Opti
     })
 }
 
-/// Path per unit of force: the force grows evenly up to `slide_s` and then holds.
-fn impulse_path(after_s: f64, slide_s: f64) -> f64 {
-    if after_s <= slide_s {
-        return if slide_s > 0.0 { after_s.powi(3) / (6.0 * slide_s) } else { 0.0 };
-    }
-    let held_s = after_s - slide_s;
-    slide_s * slide_s / 6.0 + 0.5 * slide_s * held_s + 0.5 * held_s * held_s
+/// What was given by an instant, as a path and its rate: a parabola through the frames about it.
+fn given_by(frames: &[Frame], given: &[f64], at_s: f64) -> Option<(f64, f64)> {
+    let middle = frames.partition_point(|frame| frame.after_s < at_s);
+    let near = middle.saturating_sub(NEAR_FRAMES)..(middle + NEAR_FRAMES).min(frames.len());
+    let rows = near.filter(|&k| frames[k].after_s >= 0.0).map(|k| {
+        let t = frames[k].after_s - at_s;
+        ([1.0, t, t * t], given[k], 1.0)
+    });
+    let fit = fitted::<3, 4>(rows)?;
+    Some((fit.value[0], fit.value[1]))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "counts of frames")]

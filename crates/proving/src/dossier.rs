@@ -12,6 +12,8 @@ use std::fmt::Write;
 
 /// How far a person's click may lie from a target's centre along each axis, px.
 const CLICK_PX: f64 = 0.7;
+/// Standard uncertainty of how the boards of two cameras stand along the path, m.
+const BOARDS_U_M: f64 = 0.005;
 
 /// The lens file of one camera, with drawn errors of the stated size; empty for a camera that the scene does not have.
 #[must_use]
@@ -75,6 +77,9 @@ fn camera(text: &mut String, scene: &Scene, camera: &CameraSetup, index: usize, 
     );
     let _ = writeln!(text, "exposure_s = {:?}\nzero = {{ by = \"flash\" }}", camera.exposure_s);
     film_keys(text, camera);
+    if let Some(key) = depth_key(scene, camera) {
+        let _ = writeln!(text, "{key}");
+    }
     let _ = writeln!(text, "lens = \"lenses/{}.toml\"", camera.id);
     let board = &camera.board;
     let _ = writeln!(
@@ -144,7 +149,7 @@ fn targets(text: &mut String, scene: &Scene, truth: &Truth, camera: &CameraSetup
         let of_target: Vec<&TruthMark> = marks.iter().filter(|mark| mark.target == target.id).collect();
         let (dx, dy) = (click.within(CLICK_PX), click.within(CLICK_PX));
         let Some(start) = start(&of_target) else { continue };
-        let stated_m = target.plane_offset_m + drawn.offset_error_m(target.body);
+        let stated_m = offset_m(scene, truth, camera, target) + drawn.offset_error_m(target.body);
         let u_m = offset_index(target.body).map_or(0.0, |i| camera.offset_u_m[i]);
         let _ = writeln!(
             text,
@@ -164,6 +169,29 @@ fn targets(text: &mut String, scene: &Scene, truth: &Truth, camera: &CameraSetup
             start.radius_px
         );
     }
+}
+
+/// Offset of a target's plane; of a car that comes at an angle or beside the middle, that of its own point at contact.
+fn offset_m(scene: &Scene, truth: &Truth, camera: &CameraSetup, target: &TargetPaint) -> f64 {
+    match (&scene.car.aside, target.body) {
+        (Some(_), BodyName::Car) => {
+            View::new(scene, camera).sighted(target, &truth.at(truth.contact_s), [0.0, 0.0]).offset_m
+        }
+        _ => target.plane_offset_m,
+    }
+}
+
+/// The overhead camera tells a side camera how a turned car comes nearer.
+fn depth_key(scene: &Scene, camera: &CameraSetup) -> Option<String> {
+    scene.car.aside.as_ref().filter(|_| camera.view == ViewPlane::Side)?;
+    let other = scene.cameras.iter().find(|other| other.view == ViewPlane::Overhead)?;
+    let x_m = camera.board.from_m[0] - other.board.from_m[0];
+    // The side camera's plane is that of y = 0.
+    let across_m = 0.0 - other.board.from_m[1];
+    Some(format!(
+        "depth_from = {{ camera = {:?}, x_m = {x_m:.4}, across_m = {across_m:.4}, uncertainty_m = {BOARDS_U_M:?} }}",
+        other.id
+    ))
 }
 
 /// The first frame in which the target is well inside the picture and clear of dust.

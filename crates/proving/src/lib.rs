@@ -44,8 +44,8 @@ pub use marks::{TruthMark, truth_marks};
 pub use proof::proof_scene;
 pub use render::Renderer;
 pub use scene::{
-    BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, ClockSetting, Cushion, DiscPaint, Dust, Fault,
-    FieldOrder, FilmRun, Flash, Front, Lamp, LensDoubt, Occluder, Paint, Perforation, Picture, ScanFlaws,
-    Scene, SensedAxis, ShakeSetup, TargetPaint, Truck, WeaveSetup,
+    Aside, BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, ClockSetting, Cushion, DiscPaint, Dust,
+    Fault, FieldOrder, FilmRun, Flash, Front, Lamp, LensDoubt, Occluder, Paint, Perforation, Picture,
+    ScanFlaws, Scene, SensedAxis, ShakeSetup, TargetPaint, Truck, WeaveSetup,
 };
 pub use summary::{PlantedFault, TruthSummary, truth_json, truth_summary};

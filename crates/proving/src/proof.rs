@@ -52,6 +52,7 @@ fn car() -> Car {
         heave_frequency_hz: 0.0,
         heave_damping: 0.0,
         rolling_drag: 0.0,
+        aside: None,
     }
 }
 

@@ -1,7 +1,7 @@
 //! One camera's view: world points to stored pixels through the true lens, and pixels to rays.
 
 use crate::ProvingError;
-use crate::dynamics::Instant;
+use crate::dynamics::{BodyInstant, Instant};
 use crate::scene::{BodyName, CameraSetup, Scene, TargetPaint};
 use crate::swing::Swing;
 use crate::weave::Weave;
@@ -154,6 +154,9 @@ impl View {
             BodyName::Ground => return Sighted { x_m: at_m[0], second_m: at_m[1], offset_m },
         };
         let (sin, cos) = pose.pitch_rad.sin_cos();
+        if pose.y_m != 0.0 || pose.yaw_rad != 0.0 {
+            return self.aside(&pose, at_m, offset_m, cg_height_m);
+        }
         match self.plane {
             ViewPlane::Side => Sighted {
                 x_m: pose.x_m + at_m[0] * cos - at_m[1] * sin,
@@ -171,10 +174,35 @@ impl View {
         }
     }
 
+    /// A point of a body that is turned or beside the path. The side camera stands on the right.
+    fn aside(&self, pose: &BodyInstant, at_m: [f64; 2], offset_m: f64, cg_height_m: f64) -> Sighted {
+        let (sin, cos) = pose.pitch_rad.sin_cos();
+        let (left_m, up_m) = match self.plane {
+            ViewPlane::Side => (-offset_m, at_m[1]),
+            ViewPlane::Overhead => (at_m[1], self.plane_height_m + offset_m - cg_height_m),
+        };
+        let (ahead_m, up_m) = (at_m[0] * cos - up_m * sin, at_m[0] * sin + up_m * cos);
+        let (sin, cos) = pose.yaw_rad.sin_cos();
+        let x_m = pose.x_m + ahead_m * cos - left_m * sin;
+        let y_m = pose.y_m + ahead_m * sin + left_m * cos;
+        match self.plane {
+            ViewPlane::Side => Sighted { x_m, second_m: pose.z_m + up_m, offset_m: -y_m },
+            ViewPlane::Overhead => {
+                Sighted { x_m, second_m: y_m, offset_m: pose.z_m + up_m - self.plane_height_m }
+            }
+        }
+    }
+
     /// Where a body's paint is at an instant; crush and stroke shorten the paint with its carrier.
     pub(crate) fn paint_frame(&self, body: BodyName, now: &Instant, offset_m: f64) -> PaintFrame {
-        let level =
-            PaintFrame { origin_m: [0.0, 0.0], sin: 0.0, cos: 1.0, offset_m, squeeze: Squeezed::None };
+        let level = PaintFrame {
+            origin_m: [0.0, 0.0],
+            sin: 0.0,
+            cos: 1.0,
+            shorter: 1.0,
+            offset_m,
+            squeeze: Squeezed::None,
+        };
         match body {
             BodyName::Ground => level,
             BodyName::Cushion => {
@@ -182,20 +210,31 @@ impl View {
                 let factor = (self.cushion_m / (self.cushion_m - now.cushion_stroke_m)).clamp(1.0, 1e3);
                 PaintFrame { origin_m: [rear, 0.0], squeeze: Squeezed::Cushion { factor }, ..level }
             }
-            BodyName::Truck => PaintFrame { origin_m: self.origin(&now.truck, 0.0), ..level },
+            BodyName::Truck => PaintFrame { origin_m: self.origin(&now.truck), ..level },
             BodyName::Car => {
                 let (sin, cos) = now.car.pitch_rad.sin_cos();
                 let above_cg = self.plane_height_m + offset_m - self.car_cg_height_m;
                 let squeeze =
                     Squeezed::Front { nose_m: self.nose_m, zone_m: self.zone_m, crush_m: now.front_crush_m };
+                let (yaw_sin, yaw_cos) = now.car.yaw_rad.sin_cos();
                 match self.plane {
-                    ViewPlane::Side => {
-                        PaintFrame { origin_m: self.origin(&now.car, 0.0), sin, cos, offset_m, squeeze }
-                    }
+                    // Paint is flat to the camera: of a turned side only its foreshortening and its middle's depth are drawn.
+                    ViewPlane::Side => PaintFrame {
+                        origin_m: [now.car.x_m + offset_m * yaw_sin, now.car.z_m],
+                        sin,
+                        cos,
+                        shorter: yaw_cos,
+                        offset_m: offset_m * yaw_cos - now.car.y_m,
+                        squeeze,
+                    },
                     ViewPlane::Overhead => PaintFrame {
-                        origin_m: self.origin(&now.car, above_cg * sin),
-                        sin: 0.0,
-                        cos: 1.0,
+                        origin_m: [
+                            now.car.x_m - above_cg * sin * yaw_cos,
+                            now.car.y_m - above_cg * sin * yaw_sin,
+                        ],
+                        sin: yaw_sin,
+                        cos: yaw_cos,
+                        shorter: 1.0,
                         offset_m: offset_m + now.car.z_m - self.car_cg_height_m,
                         squeeze,
                     },
@@ -204,10 +243,10 @@ impl View {
         }
     }
 
-    fn origin(&self, pose: &crate::dynamics::BodyInstant, lean_m: f64) -> [f64; 2] {
+    fn origin(&self, pose: &BodyInstant) -> [f64; 2] {
         match self.plane {
             ViewPlane::Side => [pose.x_m, pose.z_m],
-            ViewPlane::Overhead => [pose.x_m - lean_m, 0.0],
+            ViewPlane::Overhead => [pose.x_m, 0.0],
         }
     }
 
@@ -224,6 +263,8 @@ pub(crate) struct PaintFrame {
     pub origin_m: [f64; 2],
     pub sin: f64,
     pub cos: f64,
+    /// Foreshortening along the path.
+    pub shorter: f64,
     pub offset_m: f64,
     squeeze: Squeezed,
 }
@@ -238,7 +279,7 @@ enum Squeezed {
 impl PaintFrame {
     /// Plane to body axes.
     pub(crate) fn body_axes(&self, at_m: [f64; 2]) -> [f64; 2] {
-        let (dx, ds) = (at_m[0] - self.origin_m[0], at_m[1] - self.origin_m[1]);
+        let (dx, ds) = ((at_m[0] - self.origin_m[0]) / self.shorter, at_m[1] - self.origin_m[1]);
         [dx * self.cos + ds * self.sin, ds * self.cos - dx * self.sin]
     }
 
@@ -279,7 +320,7 @@ impl PaintFrame {
     /// Body to plane axes.
     pub(crate) fn plane_axes(&self, at_m: [f64; 2]) -> [f64; 2] {
         [
-            self.origin_m[0] + at_m[0] * self.cos - at_m[1] * self.sin,
+            self.origin_m[0] + (at_m[0] * self.cos - at_m[1] * self.sin) * self.shorter,
             self.origin_m[1] + at_m[0] * self.sin + at_m[1] * self.cos,
         ]
     }

@@ -29,16 +29,21 @@ pub(super) fn depth(ui: &mut Ui, session: &Session, index: usize, commands: &mut
         ),
         None => {}
     }
-    let Some(DepthFromEntry { camera, x_m, uncertainty_m }) = known else { return };
+    let Some(DepthFromEntry { camera, x_m, across_m, uncertainty_m }) = known else { return };
     let label = format!("x = 0 here lies on camera {camera} at, m");
     let new_x_m = fields::number(ui, &label, Some(*x_m));
+    let across_label = format!("The plane here lies across camera {camera} at, m");
+    let new_across_m = fields::number(ui, &across_label, *across_m);
     let new_u_m = fields::number(ui, "Standard uncertainty of that, m", Some(*uncertainty_m));
-    if new_x_m.is_some() || new_u_m.is_some() {
-        let entry = inline(vec![
+    if new_x_m.is_some() || new_across_m.is_some() || new_u_m.is_some() {
+        let mut entry = vec![
             ("camera", camera.as_str().into()),
             ("x_m", new_x_m.unwrap_or(*x_m).into()),
             ("uncertainty_m", new_u_m.unwrap_or(*uncertainty_m).into()),
-        ]);
-        commands.edit(act, vec![set("camera", index, "depth_from", entry)]);
+        ];
+        if let Some(across_m) = new_across_m.or(*across_m) {
+            entry.push(("across_m", across_m.into()));
+        }
+        commands.edit(act, vec![set("camera", index, "depth_from", inline(entry))]);
     }
 }

@@ -153,6 +153,11 @@ pub struct DepthFromEntry {
     /// Where this camera's x = 0 lies along the other's x, m; 0 where both rest on one survey.
     #[serde(default)]
     pub x_m: f64,
+    /// Where this camera's plane, at offset 0, lies across the other's (from above: to the left; from the side: up), m. Where a
+    /// body turns, its targets' distance beside the other camera's counts; when left out, they are taken to stand in line, with
+    /// a standard uncertainty of 0.52 m.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub across_m: Option<f64>,
     /// Its standard uncertainty, m.
     #[serde(default = "depth_place_u_m")]
     pub uncertainty_m: f64,

@@ -15,7 +15,9 @@ pub struct DepthFromPlan {
     pub camera: CameraId,
     /// Where the told camera's x = 0 lies along its x, m.
     pub x_m: f64,
-    /// Standard uncertainty of that, m.
+    /// Where the told camera's plane lies across the other's, m; `None` where that is not known.
+    pub across_m: Option<f64>,
+    /// Standard uncertainty of both, m.
     pub u_m: f64,
 }
 
@@ -51,5 +53,7 @@ pub(super) fn plan_depth_from(
     let camera = id(dossier, &at("camera"), CameraId::new(&entry.camera))?;
     let x_m = within(dossier, &at("x_m"), entry.x_m, -1e4, 1e4)?;
     let u_m = within(dossier, &at("uncertainty_m"), entry.uncertainty_m, 0.0, 100.0)?;
-    Ok(Some(DepthFromPlan { camera, x_m, u_m }))
+    let across = |across_m| within(dossier, &at("across_m"), across_m, -1e4, 1e4);
+    let across_m = entry.across_m.map(across).transpose()?;
+    Ok(Some(DepthFromPlan { camera, x_m, across_m, u_m }))
 }

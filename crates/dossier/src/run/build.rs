@@ -1,10 +1,13 @@
 //! Bodies and crush lines of one evaluation: layout, poses, smooth curves.
 
 use super::deforming::deforming;
-use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track};
+use super::depth::{Beside, Depth};
+use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Track, mean_travel};
 use super::image_marks::step_cov;
+use crate::document::Role;
 use filmgauge_motion::{
-    BodyMotionOptions, BodyTracks, MotionFailure, PlaneMark, Pose, SmoothOptions, Smoothed, TargetTrack,
+    BodyMotionOptions, BodyTracks, MotionFailure, NoiseSource, PlaneMark, Pose, SmoothOptions, Smoothed,
+    TargetTrack,
 };
 use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint, TargetId};
 
@@ -53,6 +56,9 @@ impl Build<'_> {
         let rigid: Vec<&Track> = rigid.iter().filter(stay).copied().collect();
         let rigid = rigid.as_slice();
         let mut layout = filmgauge_motion::layout(&tracks, self.kept.quiet.clone())?;
+        if let Some((angle_rad, u_rad)) = self.heading(rigid, times_s) {
+            layout = layout.with_attitude(angle_rad, u_rad);
+        }
         let cg = body.cg_from.as_ref().and_then(|(target, step)| {
             let index = rigid.iter().position(|track| track.id == *target)?;
             Some(layout.places[index]? + *step)
@@ -99,6 +105,23 @@ impl Build<'_> {
             unrigid_share: rigidity.share_over_99.unwrap_or(0.0),
             left_out,
         })
+    }
+
+    /// Direction of a body's run-up seen from above against the path, rad, with its standard uncertainty: a vehicle that runs
+    /// up points where it runs (common practice, no source). `None` for a body at rest.
+    fn heading(&self, rigid: &[&Track], times_s: &[f64]) -> Option<(f64, f64)> {
+        let is_overhead = self.inputs.camera.view == filmgauge_quantities::ViewPlane::Overhead;
+        let (from_s, to_s) = (*times_s.first()?, *times_s.get(self.kept.quiet.end.checked_sub(1)?)?);
+        let speed = |across: bool| {
+            let travel = mean_travel(rigid, times_s.len(), across);
+            filmgauge_motion::run_up_speed(times_s, &travel, from_s, to_s, NoiseSource::Stated).ok()
+        };
+        let (along, across) =
+            if is_overhead { (speed(false)?.speed, speed(true)?.speed) } else { return None };
+        let (v, w) = (along.value.as_m_s(), across.value.as_m_s());
+        let u = (v * across.u.as_m_s()).hypot(w * along.u.as_m_s()) / (v * v + w * w);
+        // Its x axis lies with the path's, whichever way it runs.
+        (v.hypot(w) > RUNNING_M_S).then(|| ((w / v).atan(), u))
     }
 
     /// The tracks without targets that deform, and which those are: as a first evaluation chose, where there was one. From
@@ -148,11 +171,11 @@ impl Build<'_> {
         times_s: &[f64],
         bodies: &[BodyState],
     ) -> Vec<CrushState> {
-        let mut states = Vec::new();
+        let (mut states, turn) = (Vec::new(), self.turn(bodies));
         for line in &self.inputs.plan.crush {
             let Some(track) = tracks.iter().find(|track| track.id == line.target) else { continue };
             let Some(body) = bodies.iter().find(|body| body.id == line.body) else { continue };
-            match self.crush_line(&line.id, track, body, times_s) {
+            match self.crush_line(&line.id, track, body, times_s, turn) {
                 Ok(state) => states.push(state),
                 Err(failure) => self.troubles.push((line.id.clone(), failure.to_string())),
             }
@@ -166,6 +189,7 @@ impl Build<'_> {
         track: &Track,
         body: &BodyState,
         times_s: &[f64],
+        turn: Option<(f64, f64)>,
     ) -> Result<CrushState, MotionFailure> {
         let places: Vec<Sample> = track
             .marks
@@ -189,26 +213,51 @@ impl Build<'_> {
         let depth = self.inputs.depth_of(&body.id);
         let nose_x = |(mark, &time_s): (&Option<PlaneMark>, &f64)| {
             let mark = mark.as_ref()?;
-            let x_m = depth.map_or(mark.point.x_m, |depth| depth.at(time_s).folded_x(mark.point.x_m));
+            let folded =
+                |(depth, beside): (&Depth, Beside)| depth.at(time_s).with(beside).folded_x(mark.point.x_m);
+            let x_m = depth.zip(track.beside).map_or(mark.point.x_m, folded);
             Some((x_m, mark.cov.xx))
         };
         let nose: Vec<Sample> = track.marks.iter().zip(times_s).map(nose_x).collect();
         Ok(CrushState {
             id: id.to_owned(),
-            depth: self.smooth(format!("{id} depth"), times_s, &depths)?,
-            nose_x: self.smooth(format!("{id} nose"), times_s, &nose)?,
-            ahead_m: rest_m,
+            depth: self.smooth(format!("{id} depth"), times_s, &depths, turn)?,
+            nose_x: self.smooth(format!("{id} nose"), times_s, &nose, turn)?,
+            ahead_m: self.ahead_m(rest_m, depth, track, body),
             body: body.id.clone(),
         })
     }
 
+    /// How far ahead of its body's point a target lies at contact along the path, that stands `rest_m` ahead along the body.
+    fn ahead_m(&self, rest_m: f64, depth: Option<&Depth>, track: &Track, body: &BodyState) -> f64 {
+        let ahead = depth.zip(self.onset).and_then(|(depth, contact)| {
+            let frame = body.motion.times_s.partition_point(|&time_s| time_s < contact.time_s);
+            let unfolded_m = body.motion.poses.get(frame)?.as_ref()?.x_m;
+            let target = depth.at(contact.time_s).with(track.beside?);
+            Some(target.folded_x(unfolded_m + rest_m) - depth.at(contact.time_s).folded_x(unfolded_m))
+        });
+        ahead.unwrap_or(rest_m)
+    }
+
+    /// When crush turns from growing to being given back: at the instant of one speed, with its doubt, s.
+    fn turn(&self, bodies: &[BodyState]) -> Option<(f64, f64)> {
+        let with = |role| bodies.iter().find(|body| body.role == role);
+        let (striking, struck) = (with(Role::Striking)?, with(Role::Struck)?);
+        let common =
+            filmgauge_motion::common_speed(&striking.motion.x, &struck.motion.x, self.onset?.time_s)?;
+        Some((common.time.value.as_s(), common.time.u.as_s().max(LEAST_TURN_U_S)))
+    }
+
+    /// A curve of what is crushed.
     fn smooth(
         &mut self,
         name: String,
         times_s: &[f64],
         samples: &[Sample],
+        turn: Option<(f64, f64)>,
     ) -> Result<Smoothed, MotionFailure> {
-        let smoothed = filmgauge_motion::smooth(times_s, samples, &self.smooth_options(&name))?;
+        let options = SmoothOptions { shared_s: turn.into_iter().collect(), ..self.smooth_options(&name) };
+        let smoothed = filmgauge_motion::smooth(times_s, samples, &options)?;
         self.keep(name, &smoothed);
         Ok(smoothed)
     }
@@ -228,6 +277,12 @@ impl Build<'_> {
         self.kept.smoothness.insert(name, curve.smoothness());
     }
 }
+
+/// A crush zone turns with the whole body to within this, s: sound passes a metre of steel in a fifth of it.
+const LEAST_TURN_U_S: f64 = 0.001;
+
+/// A body slower than this before contact does not run up, m/s.
+const RUNNING_M_S: f64 = 0.5;
 
 /// Middle of a body's marks in a frame's picture.
 fn image_middle(inputs: &Inputs<'_>, rigid: &[&Track], frame: usize) -> PixelPoint {

@@ -6,11 +6,14 @@ pub(super) mod told;
 
 use super::budget::Budgeted;
 use super::evaluate::{BodyState, Inputs};
+use super::shutter::ImageMark;
 use super::systematic::Shown;
 use crate::document::Role;
+use crate::plan::UNKNOWN_OFFSET_U_M;
 use filmgauge_geometry::{GeometryError, PlaneMap, PlaneOf};
 use filmgauge_motion::Smoothed;
-use filmgauge_quantities::{BodyId, PlanePoint, ViewPlane};
+use filmgauge_quantities::{BodyId, Length, PlanePoint, ViewPlane};
+pub(crate) use instant::Beside;
 use instant::InDepth;
 use std::sync::Arc;
 
@@ -23,10 +26,12 @@ pub(crate) enum DepthDoubt {
     Turn,
     /// Where along the path the other camera's point of it lies.
     Place,
+    /// How far beside that point its targets here stand.
+    Beside,
 }
 
 impl DepthDoubt {
-    pub(crate) const ALL: [Self; 3] = [Self::Nearer, Self::Turn, Self::Place];
+    pub(crate) const ALL: [Self; 4] = [Self::Nearer, Self::Turn, Self::Place, Self::Beside];
 }
 
 /// A body's motion along the line of sight, from contact on.
@@ -35,7 +40,7 @@ pub(crate) struct Depth {
     pub(crate) body: BodyId,
     seen: Arc<Seen>,
     /// Each doubt, moved by so many standard uncertainties.
-    moved: [f64; 3],
+    moved: [f64; 4],
 }
 
 /// As the other camera saw it.
@@ -52,6 +57,13 @@ struct Seen {
     /// x here less x there, m, and its standard uncertainty.
     x_shift: (f64, f64),
     at_contact: [f64; 2],
+    contact_s: f64,
+    /// Where this camera's plane lies across the other's, m; `None` where that is not told.
+    plane_across_m: Option<f64>,
+    /// How far to the left of the other camera's point the body's own point stands here, m.
+    left_m: f64,
+    /// Standard uncertainty of how far beside that point a target stands, m.
+    beside_u_m: f64,
 }
 
 impl Depth {
@@ -84,10 +96,14 @@ impl Depth {
             towards: towards(inputs.camera.view, map)?,
             x_shift: (-from.x_m, from.u_m),
             at_contact: [0.0; 2],
+            contact_s,
+            plane_across_m: from.across_m,
+            left_m: middle_left_m(inputs, body),
+            beside_u_m: if from.across_m.is_some() { from.u_m } else { UNKNOWN_OFFSET_U_M },
         };
         seen.at_contact =
             [value(&seen.across, contact_s), seen.angle.as_ref().map_or(0.0, |it| value(it, contact_s))];
-        Some(Self { body: body.id.clone(), seen: Arc::new(seen), moved: [0.0; 3] })
+        Some(Self { body: body.id.clone(), seen: Arc::new(seen), moved: [0.0; 4] })
     }
 
     /// With one doubt moved by so many standard uncertainties.
@@ -113,9 +129,42 @@ impl Depth {
                 + seen.x_shift.0
                 + self.moved[DepthDoubt::Place as usize] * seen.x_shift.1,
             nearer_m,
-            cos: turned.cos(),
-            nearer_by_arm: seen.towards * (turned.sin() - angle.sin()),
+            towards: seen.towards,
+            angles_rad: [turned, angle],
+            beside: Beside::Body(seen.left_m),
         }
+    }
+
+    /// The same for a target whose plane lies so far in front of the board at contact. Where it is not told how this camera's
+    /// plane lies across the other's, the target is taken to stand in line with the body's own point.
+    pub(crate) fn of_target(&self, time_s: f64, offset: Length) -> InDepth {
+        let seen = &self.seen;
+        let moved_m = self.moved[DepthDoubt::Beside as usize] * seen.beside_u_m;
+        let beside = match seen.plane_across_m {
+            Some(plane_m) => {
+                Beside::Path(plane_m + seen.towards * offset.as_m() - seen.at_contact[0] + moved_m)
+            }
+            None => Beside::Body(seen.left_m + moved_m),
+        };
+        InDepth { beside, ..self.at(time_s) }
+    }
+
+    /// How a target stands beside the followed point, from its last mark before contact: where it deforms afterwards, it
+    /// slides along the body. Without a mark there, as its plane offset tells.
+    pub(crate) fn settled(
+        &self,
+        map: &PlaneMap,
+        marks: &[Option<ImageMark>],
+        times_s: &[f64],
+        (plane, offset): (PlaneOf, Length),
+    ) -> Beside {
+        let before = times_s.partition_point(|&time_s| time_s <= self.seen.contact_s).min(marks.len());
+        let told = |frame: usize| self.of_target(times_s[frame], offset);
+        let settled = (0..before).rev().find_map(|frame| {
+            let mark = told(frame).unfolded(map, marks[frame]?, plane).ok()?;
+            Some(told(frame).settled(mark.point.x_m))
+        });
+        settled.unwrap_or_else(|| self.of_target(self.seen.contact_s, offset).beside)
     }
 
     /// First and last instant that the other camera tells, s.
@@ -130,8 +179,20 @@ impl Depth {
             DepthDoubt::Nearer => self.seen.across_u_m.iter().any(|u| *u > 0.0),
             DepthDoubt::Turn => self.seen.angle_u_rad.iter().any(|u| *u > 0.0),
             DepthDoubt::Place => self.seen.x_shift.1 > 0.0,
+            DepthDoubt::Beside => self.seen.angle.is_some() && self.seen.beside_u_m > 0.0,
         }
     }
+}
+
+/// How far to the left of the point that the other camera follows the body's middle stands, where the dossier tells; else
+/// the targets there are taken to stand about the middle.
+fn middle_left_m(inputs: &Inputs<'_>, body: &BodyState) -> f64 {
+    let plan = inputs.plan.body(&body.id).and_then(|plan| plan.middle_from.as_ref());
+    let middle = plan.filter(|_| inputs.camera.view == ViewPlane::Side).and_then(|(target, step)| {
+        let place = body.places.iter().find(|(id, _)| id == target)?.1;
+        Some((place + *step).z_m)
+    });
+    middle.unwrap_or(0.0)
 }
 
 /// A curve's value; beyond its ends that at the end.

@@ -53,7 +53,8 @@ fn occupant_path(camera: &Budgeted<'_>) -> Option<FilmPath> {
 /// Stored pixel of a plane point that lies as far in front of the board as the body's targets do.
 fn on_film(camera: &Budgeted<'_>, body: &BodyState, point: PlanePoint, frame: usize) -> Option<[f64; 2]> {
     let plane = camera.inputs.calibration.plane_of(&body.id).further(mean_offset(&camera.inputs, body));
-    let nearer = |depth: &Depth| depth.at(camera.motion.times_s[frame]).nearer_at(point.x_m);
+    let offset = mean_offset(&camera.inputs, body);
+    let nearer = |depth: &Depth| depth.of_target(camera.motion.times_s[frame], offset).nearer_at(point.x_m);
     let plane = camera.inputs.depth_of(&body.id).map_or(plane, |depth| plane.further(nearer(depth)));
     let place = camera.motion.map.image_from_plane(point, plane).ok()?;
     in_frame(&camera.inputs, place, frame).map(|place| [place.x, place.y])

@@ -3,7 +3,7 @@
 
 use super::build::Build;
 use super::clock::Clock;
-use super::depth::{Depth, DepthDoubt};
+use super::depth::{Beside, Depth, DepthDoubt};
 use super::film::Film;
 use super::image_marks::image_marks;
 use super::shutter::ImageMark;
@@ -157,7 +157,7 @@ pub(crate) struct CrushState {
     pub(crate) depth: Smoothed,
     /// Place of the target along the path, m.
     pub(crate) nose_x: Smoothed,
-    /// How far in front of its body's point it lies before contact, m.
+    /// How far in front of its body's point it lies at contact, along the path, m.
     pub(crate) ahead_m: f64,
     /// Its body.
     pub(crate) body: BodyId,
@@ -241,6 +241,8 @@ pub(super) struct Track {
     pub(super) id: TargetId,
     pub(super) body: BodyId,
     pub(super) deforms: bool,
+    /// How it stands beside the point that another camera follows, where one does.
+    pub(super) beside: Option<Beside>,
     pub(super) marks: Vec<Option<PlaneMark>>,
 }
 
@@ -250,10 +252,11 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
         .map(|(target, marks)| {
             let plane = inputs.calibration.plane_of(&target.body).further(target.offset.value);
             let depth = inputs.depth_of(&target.body);
+            let beside = depth.map(|depth| depth.settled(map, &marks, times_s, (plane, target.offset.value)));
             let in_plane = |(mark, &time_s): (&Option<ImageMark>, &f64)| {
                 let (point, cov) = (*mark)?;
-                if let Some(depth) = depth {
-                    return depth.at(time_s).unfolded(map, (point, cov), plane).ok();
+                if let Some((depth, beside)) = depth.zip(beside) {
+                    return depth.at(time_s).with(beside).unfolded(map, (point, cov), plane).ok();
                 }
                 let (point, cov) = map.plane_from_image(point, &cov, plane).ok()?;
                 Some(PlaneMark { point, cov })
@@ -262,6 +265,7 @@ fn plane_tracks(inputs: &Inputs<'_>, map: &PlaneMap, times_s: &[f64]) -> Vec<Tra
                 id: target.id.clone(),
                 body: target.body.clone(),
                 deforms: target.deforms,
+                beside,
                 marks: marks.iter().zip(times_s).map(in_plane).collect(),
             }
         })
@@ -276,20 +280,24 @@ fn kink(inputs: &Inputs<'_>, tracks: &[Track], times_s: &[f64]) -> Result<Onset,
     if rigid.is_empty() {
         return Err(format!("camera {} has no rigid target on {}", inputs.camera.id, body.id));
     }
-    let samples = mean_travel(&rigid, times_s.len());
+    let samples = mean_travel(&rigid, times_s.len(), false);
     filmgauge_motion::onset(times_s, &samples, &inputs.options.onset).map_err(|failure| failure.to_string())
 }
 
-/// Mean travel along x of several targets since each one's first mark.
-fn mean_travel(tracks: &[&Track], n_frames: usize) -> Vec<Sample> {
+/// Mean travel along x, or across it, of several targets since each one's first mark.
+pub(super) fn mean_travel(tracks: &[&Track], n_frames: usize, across: bool) -> Vec<Sample> {
+    let sample = |mark: &PlaneMark| {
+        if across { (mark.point.z_m, mark.cov.zz) } else { (mark.point.x_m, mark.cov.xx) }
+    };
     let starts: Vec<Option<f64>> =
-        tracks.iter().map(|track| track.marks.iter().flatten().next().map(|mark| mark.point.x_m)).collect();
+        tracks.iter().map(|track| track.marks.iter().flatten().next().map(|mark| sample(mark).0)).collect();
     let travel = |frame: usize| {
         let (mut sum, mut weight) = (0.0, 0.0);
         for (track, start_m) in tracks.iter().zip(&starts) {
             if let (Some(mark), Some(start_m)) = (&track.marks[frame], start_m) {
-                sum += (mark.point.x_m - start_m) / mark.cov.xx;
-                weight += 1.0 / mark.cov.xx;
+                let (place_m, variance) = sample(mark);
+                sum += (place_m - start_m) / variance;
+                weight += 1.0 / variance;
             }
         }
         (weight > 0.0).then(|| (sum / weight, 1.0 / weight))

@@ -5,7 +5,7 @@ use super::drawings::in_frame;
 use super::evaluate::BodyState;
 use crate::plan::TargetPlan;
 use filmgauge_geometry::{PlaneMap, PlaneOf};
-use filmgauge_quantities::{PixelPoint, PlanePoint};
+use filmgauge_quantities::{Length, PixelPoint, PlanePoint};
 
 /// One target as part of its rigid body.
 pub(super) struct Fitted<'a> {
@@ -14,6 +14,8 @@ pub(super) struct Fitted<'a> {
     body: &'a BodyState,
     place: PlanePoint,
     plane: PlaneOf,
+    /// Plane offset, at contact.
+    offset: Length,
 }
 
 impl<'a> Fitted<'a> {
@@ -22,7 +24,8 @@ impl<'a> Fitted<'a> {
         let body = camera.motion.bodies.iter().find(|body| body.id == target.body)?;
         let (_, place) = body.places.iter().find(|(id, _)| *id == target.id)?;
         let plane = camera.inputs.calibration.plane_of(&target.body).further(target.offset.value);
-        Some(Self { camera, map: &camera.motion.map, body, place: *place, plane })
+        let offset = target.offset.value;
+        Some(Self { camera, map: &camera.motion.map, body, place: *place, plane, offset })
     }
 
     /// Step from where the pose puts the target to its mark, px to the right and down. `None` in a frame without a pose,
@@ -35,8 +38,9 @@ impl<'a> Fitted<'a> {
         let point = pose.plane_from_body(self.place);
         let time_s = *self.camera.motion.times_s.get(frame)?;
         let depth = self.camera.inputs.depth_of(&self.body.id);
-        let (point, plane) =
-            depth.map_or((point, self.plane), |depth| depth.at(time_s).folded(point, self.plane));
+        let (point, plane) = depth.map_or((point, self.plane), |depth| {
+            depth.of_target(time_s, self.offset).folded(point, self.plane)
+        });
         let place = self.map.image_from_plane(point, plane).ok()?;
         let place = in_frame(&self.camera.inputs, place, frame)?;
         Some([mark.x - place.x, mark.y - place.y])

@@ -32,7 +32,7 @@ const MOST_LOOKS: usize = 10;
 /// hold the change.
 const LEAST_LOG_RATIO: f64 = 5.0;
 /// Frames between two changes.
-const APART: usize = 20;
+pub(crate) const APART: f64 = 20.0;
 
 /// A change that was found.
 #[derive(Debug, Clone, Copy)]
@@ -78,7 +78,8 @@ pub(crate) fn found(
     all.sort_by(|a, b| b.log_ratio.total_cmp(&a.log_ratio).then(a.frame.cmp(&b.frame)));
     let mut kept: Vec<Found> = Vec::new();
     for found in all {
-        let clear = |other: usize| other.abs_diff(found.frame) >= APART;
+        #[expect(clippy::cast_precision_loss, reason = "numbers of frames")]
+        let clear = |other: usize| other.abs_diff(found.frame) as f64 >= APART;
         if kept.len() < most && kept.iter().map(|kept| kept.frame).chain(known.iter().copied()).all(clear) {
             kept.push(found);
         }

@@ -50,6 +50,9 @@ pub struct SmoothOptions {
     pub onsets_s: Vec<f64>,
     /// Standard uncertainty of the onsets, s; 0 or more.
     pub onset_u_s: f64,
+    /// Changes that are known from other curves, as instant and its standard uncertainty, s: averaged over like those found in
+    /// this one, where they need not have left a trace. Those outside the marks, or at an onset, are passed over; so are all where `rises_s` is empty.
+    pub shared_s: Vec<(f64, f64)>,
     /// Size of a jump of the second derivative that is still ordinary, unit/s²; greater than 0.
     pub onset_jump: f64,
     /// Time in which such a jump may build up, s; greater than 0. It sets how far the third derivative may jump.
@@ -74,6 +77,7 @@ impl Default for SmoothOptions {
             degree: Degree::Seven,
             onsets_s: Vec::new(),
             onset_u_s: 0.000_3,
+            shared_s: Vec::new(),
             onset_jump: 200.0,
             onset_rise_s: 0.005,
             rises_s: vec![0.0, 0.001, 0.002, 0.0035, 0.005, 0.0075, 0.011],
@@ -100,6 +104,10 @@ impl SmoothOptions {
         }
         if let Some(&onset) = self.onsets_s.iter().find(|onset| !onset.is_finite()) {
             return fault("onsets_s", onset, "it must be a number of seconds");
+        }
+        let unusable = |&&(at_s, u_s): &&(f64, f64)| !(at_s.is_finite() && u_s.is_finite() && u_s > 0.0);
+        if let Some(&(at_s, _)) = self.shared_s.iter().find(unusable) {
+            return fault("shared_s", at_s, "each instant needs a standard uncertainty greater than 0");
         }
         if !(self.onset_u_s.is_finite() && self.onset_u_s >= 0.0) {
             return fault("onset_u_s", self.onset_u_s, "it must be 0 or more");

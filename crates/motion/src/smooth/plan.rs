@@ -31,6 +31,7 @@ pub(crate) fn plan(chain: &Chain, options: &SmoothOptions) -> Option<Plan> {
     if options.rises_s.is_empty() {
         return Some(plan);
     }
+    add_shared(chain, options, &mut plan.changes);
     for k in 0..plan.changes.len() {
         settle(chain, options, &mut plan, k)?;
     }
@@ -84,6 +85,19 @@ fn given(chain: &Chain, options: &SmoothOptions) -> Vec<Change> {
     steps.dedup_by_key(|at| chain.frame_before(*at));
     let u = chain.scale.span(options.onset_u_s);
     steps.into_iter().map(|at| Change::sharp(at, u, true)).collect()
+}
+
+/// Adds the changes known from other curves, in their order, where none is known that near.
+fn add_shared(chain: &Chain, options: &SmoothOptions, changes: &mut Vec<Change>) {
+    let last = chain.frames[chain.frames.len() - 1].at;
+    for &(at_s, u_s) in &options.shared_s {
+        let (at, u) = (chain.scale.steps(at_s), chain.scale.span(u_s));
+        let apart = changes.iter().all(|change| (change.at - at).abs() >= changes::APART);
+        if apart && (0.0..last).contains(&at) {
+            let k = changes.partition_point(|change| change.at < at);
+            changes.insert(k, Change::sharp(at, u, false));
+        }
+    }
 }
 
 fn choose_drives(chain: &Chain, options: &SmoothOptions, choice: Choice, plan: &mut Plan) -> Option<()> {

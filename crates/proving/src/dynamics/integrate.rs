@@ -21,13 +21,22 @@ pub fn simulate(scene: &Scene) -> Result<Truth, ProvingError> {
     scene.check()?;
     let laws = Laws { masses: Masses::new(scene), series: Series::new(&scene.cushion, scene.front.as_ref()) };
     // The last frame's exposure and the sensors' records reach a little beyond the film.
-    let nodes = run(&laws, scene.car.speed_km_h / 3.6, scene.after_s + 0.05)?;
+    let nodes = run(&laws, start(scene), scene.after_s + 0.05)?;
     Ok(Truth::new(scene, nodes))
 }
 
-fn run(laws: &Laws, speed_m_s: f64, end_s: f64) -> Result<Vec<Node>, ProvingError> {
+/// The state at contact.
+fn start(scene: &Scene) -> State {
+    let heading_deg = scene.car.aside.as_ref().map_or(0.0, |aside| aside.heading_deg);
+    let (sin, cos) = heading_deg.to_radians().sin_cos();
+    let speed_m_s = scene.car.speed_km_h / 3.6;
     let mut state = State::default();
-    state.0[1] = speed_m_s;
+    (state.0[1], state.0[11]) = (speed_m_s * cos, speed_m_s * sin);
+    state
+}
+
+fn run(laws: &Laws, start: State, end_s: f64) -> Result<Vec<Node>, ProvingError> {
+    let mut state = start;
     let mut phase = Phase { touch: Touch::Loading, truck_moving: false };
     let mut nodes = Vec::new();
     let (mut t_s, mut n_changes) = (0.0, 0);

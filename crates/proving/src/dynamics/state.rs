@@ -1,11 +1,11 @@
 //! The state of car and truck, and its rate of change under given forces.
 
-use crate::scene::Scene;
+use crate::scene::{Aside, Scene};
 use filmgauge_quantities::STANDARD_GRAVITY_M_S2;
 use std::f64::consts::TAU;
 
 /// Number of state variables.
-const N: usize = 10;
+const N: usize = 14;
 
 /// Displacements since contact (m, rad), their rates, and the work done so far (J).
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -43,6 +43,20 @@ impl State {
     /// Work done against the drag of both vehicles, J.
     pub(super) fn drag_work(&self) -> f64 {
         self.0[9]
+    }
+    /// To the left of where it was at contact, m.
+    pub(super) fn left(&self) -> f64 {
+        self.0[10]
+    }
+    pub(super) fn left_rate(&self) -> f64 {
+        self.0[11]
+    }
+    /// Nose left of where it pointed at contact, rad.
+    pub(super) fn yaw(&self) -> f64 {
+        self.0[12]
+    }
+    pub(super) fn yaw_rate(&self) -> f64 {
+        self.0[13]
     }
     /// Total shortening of cushion and front, m.
     pub(super) fn closing(&self) -> f64 {
@@ -87,6 +101,8 @@ pub(super) struct Masses {
     pitch_inertia_kg_m2: f64,
     heave: Spring,
     pitch: Spring,
+    aside: Option<Aside>,
+    nose_m: f64,
 }
 
 impl Masses {
@@ -102,6 +118,8 @@ impl Masses {
             pitch_inertia_kg_m2: car.pitch_inertia_kg_m2,
             heave: Spring::new(car.heave_frequency_hz, car.heave_damping),
             pitch: Spring::new(car.pitch_frequency_hz, car.pitch_damping),
+            aside: car.aside.clone(),
+            nose_m: car.nose_m,
         }
     }
 
@@ -125,6 +143,7 @@ impl Masses {
             push * self.lift_share / self.car_kg + self.heave.pull(state.heave(), state.heave_rate());
         let pitch_a = push * self.pitch_arm_m / self.pitch_inertia_kg_m2
             + self.pitch.pull(state.pitch(), state.pitch_rate());
+        let [left_a, yaw_a] = self.aside(state, push);
         State([
             state.car_v(),
             car_a,
@@ -136,7 +155,27 @@ impl Masses {
             truck_a,
             crush_n * state.closing_rate(),
             car_drag * state.car_v() + truck_drag * state.truck_v(),
+            state.left_rate(),
+            left_a,
+            state.yaw_rate(),
+            yaw_a,
         ])
+    }
+
+    /// Accelerations to the left and about the yaw axis: the push acts beside the c.g., and its friction against sliding.
+    fn aside(&self, state: &State, push_n: f64) -> [f64; 2] {
+        let Some(aside) = &self.aside else { return [0.0; 2] };
+        let nose_slides = state.left_rate() + self.nose_m * state.yaw_rate();
+        // The friction turns with the sliding over 0.1 m/s, so that the nose comes to rest without chatter.
+        let friction_n = -aside.friction * push_n * (nose_slides / 0.1).tanh();
+        let arm_m = aside.force_left_m - aside.left_m - state.left();
+        let torque = self.nose_m * friction_n + arm_m * push_n;
+        let (sin, cos) = (aside.heading_deg.to_radians() + state.yaw()).sin_cos();
+        let slip = state.left_rate() * cos - state.car_v() * sin;
+        [
+            friction_n / self.car_kg - aside.tyres_per_s * slip * cos,
+            torque / aside.yaw_inertia_kg_m2 - aside.tyres_per_s * state.yaw_rate(),
+        ]
     }
 }
 

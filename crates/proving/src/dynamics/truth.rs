@@ -25,6 +25,10 @@ pub struct BodyInstant {
     pub az_m_s2: f64,
     /// Nose up, rad/s².
     pub pitch_acceleration_rad_s2: f64,
+    /// To the left of the truck's middle line, m.
+    pub y_m: f64,
+    /// Nose left, rad.
+    pub yaw_rad: f64,
 }
 
 /// Everything that moves, at one instant.
@@ -85,6 +89,8 @@ struct Start {
     car_z_m: f64,
     truck_x_m: f64,
     truck_z_m: f64,
+    car_y_m: f64,
+    car_yaw_rad: f64,
 }
 
 impl Truth {
@@ -92,8 +98,12 @@ impl Truth {
         let contact_s = 0.0 - scene.flash.delay_s;
         let separation_s = nodes.iter().find(|node| node.apart).map(|node| node.t_s + contact_s);
         let end_s = nodes.last().map_or(0.0, |node| node.t_s) + contact_s;
+        let (left_m, heading_deg) =
+            scene.car.aside.as_ref().map_or((0.0, 0.0), |aside| (aside.left_m, aside.heading_deg));
         let start = Start {
-            car_x_m: -scene.car.nose_m,
+            car_y_m: left_m,
+            car_yaw_rad: heading_deg.to_radians(),
+            car_x_m: -scene.car.nose_m * heading_deg.to_radians().cos(),
             car_z_m: scene.car.cg_height_m,
             truck_x_m: scene.truck.cg_x_m,
             truck_z_m: scene.truck.cg_height_m,
@@ -121,11 +131,12 @@ impl Truth {
     }
 
     fn before_contact(&self, t_s: f64, after_contact_s: f64, first: Option<&Node>) -> Instant {
-        let mut state = State::default();
-        state.0[1] = first.map_or(0.0, |node| node.state.car_v());
-        state.0[0] = state.0[1] * after_contact_s;
-        let mut rate = State::default();
-        rate.0[0] = state.0[1];
+        let (mut state, mut rate) = (State::default(), State::default());
+        for place in [0, 10] {
+            state.0[place + 1] = first.map_or(0.0, |node| node.state.0[place + 1]);
+            state.0[place] = state.0[place + 1] * after_contact_s;
+            rate.0[place] = state.0[place + 1];
+        }
         self.instant(t_s, &state, &rate, &Squeeze::default(), false)
     }
 
@@ -134,7 +145,7 @@ impl Truth {
         let share = (after_contact_s - from.t_s) / step_s;
         let mut state = from.state;
         let mut rate = from.rate;
-        for pair in [0, 2, 4, 6] {
+        for pair in [0, 2, 4, 6, 10, 12] {
             let ends =
                 [from, to].map(|node| [node.state.0[pair], node.state.0[pair + 1], node.rate.0[pair + 1]]);
             let [place, speed, acceleration] = hermite(ends, step_s, share);
@@ -171,6 +182,8 @@ impl Truth {
                 ax_m_s2: rate.0[1],
                 az_m_s2: rate.0[3],
                 pitch_acceleration_rad_s2: rate.0[5],
+                y_m: self.start.car_y_m + state.left(),
+                yaw_rad: self.start.car_yaw_rad + state.yaw(),
             },
             truck: BodyInstant {
                 x_m: self.start.truck_x_m + state.truck_x(),

@@ -1,6 +1,6 @@
 //! Ranges and references of a scene.
 
-use super::{BodyName, CameraSetup, Scene};
+use super::{Aside, BodyName, CameraSetup, Scene};
 use crate::ProvingError;
 use std::collections::BTreeSet;
 
@@ -61,6 +61,9 @@ fn vehicles(scene: &Scene) -> Result<(), ProvingError> {
     ] {
         finite(place, value)?;
     }
+    if let Some(aside) = &car.aside {
+        self::aside(scene, aside)?;
+    }
     if let Some(unloading) = cushion.unloading_n_per_m {
         positive("cushion.unloading_n_per_m", unloading)?;
     }
@@ -73,6 +76,21 @@ fn vehicles(scene: &Scene) -> Result<(), ProvingError> {
                 "must be at least front.loading_n_per_m",
             ));
         }
+    }
+    Ok(())
+}
+
+fn aside(scene: &Scene, aside: &Aside) -> Result<(), ProvingError> {
+    positive("car.aside.yaw_inertia_kg_m2", aside.yaw_inertia_kg_m2)?;
+    not_negative("car.aside.friction", aside.friction)?;
+    not_negative("car.aside.tyres_per_s", aside.tyres_per_s)?;
+    finite("car.aside", aside.left_m + aside.force_left_m)?;
+    if !(-45.0..=45.0).contains(&aside.heading_deg) {
+        return Err(ProvingError::scene("car.aside.heading_deg", "must be -45 to 45"));
+    }
+    if scene.channels.iter().any(|channel| channel.body == BodyName::Car) {
+        let why = "cannot go with channels on the car: they are made for a car that runs straight";
+        return Err(ProvingError::scene("car.aside", why));
     }
     Ok(())
 }

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-/// The striking car: planar motion along the path, heave and pitch.
+/// The striking car: motion along the path, heave and pitch; across the path and yaw where it comes at an angle or beside
+/// the truck's middle.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Car {
@@ -37,6 +38,32 @@ pub struct Car {
     /// Rolling drag after contact as a share of weight.
     #[serde(default)]
     pub rolling_drag: f64,
+    /// How it comes beside the middle, or at an angle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub aside: Option<Aside>,
+}
+
+/// A car that does not come straight along the truck's middle line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Aside {
+    /// Direction of its run-up to the path, to the left positive, degrees.
+    #[serde(default)]
+    pub heading_deg: f64,
+    /// Its c.g. to the left of the truck's middle line at contact, m.
+    #[serde(default)]
+    pub left_m: f64,
+    /// Where the crush force acts, to the left of that line, m.
+    #[serde(default)]
+    pub force_left_m: f64,
+    /// Moment of inertia about the yaw axis, kg m².
+    pub yaw_inertia_kg_m2: f64,
+    /// Force against sliding sideways at the cushion, as a share of the crush force.
+    #[serde(default)]
+    pub friction: f64,
+    /// How fast the tyres slow its turning and its sliding sideways, 1/s.
+    #[serde(default)]
+    pub tyres_per_s: f64,
 }
 
 /// The car's front as a spring that keeps most of its crush.

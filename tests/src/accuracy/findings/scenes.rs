@@ -1,7 +1,7 @@
-//! The rehearsals: the sample scene with other speeds, masses, forces and drags for every seed, in four kinds.
+//! The rehearsals: the sample scene with other speeds, masses, forces and drags for every seed, in six kinds.
 
 use super::chain::Draw;
-use filmgauge_proving::Scene;
+use filmgauge_proving::{Aside, Scene};
 
 /// Kind of a rehearsal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,13 +14,18 @@ pub enum Kind {
     Rests,
     /// Strong lift and little damping: the car ramps, then dives.
     Ramps,
+    /// The car strikes with a third of its front beside the middle, and turns.
+    Offset,
+    /// It comes at ten degrees, and ramps.
+    Angled,
 }
 
 impl Kind {
     /// Kinds take turns by seed.
     #[must_use]
     pub fn of(seed: u64) -> Self {
-        [Self::Parts, Self::Stays, Self::Rests, Self::Ramps][usize::try_from(seed % 4).unwrap_or(0)]
+        let kinds = [Self::Rests, Self::Ramps, Self::Offset, Self::Angled, Self::Parts, Self::Stays];
+        kinds[usize::try_from(seed % 6).unwrap_or(0)]
     }
 }
 
@@ -39,13 +44,17 @@ pub fn varied(sample: &Scene, seed: u64) -> (Kind, Scene) {
     scene.car.rolling_drag = draw.between(0.005, 0.045);
     match kind {
         Kind::Parts | Kind::Rests => {}
+        Kind::Offset => scene.car.aside = Some(aside(&mut draw, 0.0)),
         Kind::Stays => {
             scene.cushion.unloading_n_per_m = None;
             if let Some(front) = &mut scene.front {
                 front.unloading_n_per_m = None;
             }
         }
-        Kind::Ramps => {
+        Kind::Ramps | Kind::Angled => {
+            if kind == Kind::Angled {
+                scene.car.aside = Some(aside(&mut draw, 10.0));
+            }
             scene.car.lift_share = draw.between(0.10, 0.16);
             scene.car.pitch_arm_m = draw.between(0.06, 0.10);
             scene.car.pitch_damping = 0.05;
@@ -57,4 +66,18 @@ pub fn varied(sample: &Scene, seed: u64) -> (Kind, Scene) {
         scene.after_s = 0.9;
     }
     (kind, scene)
+}
+
+/// To either side, the force a hand's breadth nearer to the truck's middle than the car.
+fn aside(draw: &mut Draw, heading_deg: f64) -> Aside {
+    let side = if draw.between(-1.0, 1.0) < 0.0 { -1.0 } else { 1.0 };
+    let left_m = side * draw.between(0.3, 0.5);
+    Aside {
+        heading_deg: -side * heading_deg,
+        left_m,
+        force_left_m: left_m - side * draw.between(0.05, 0.15),
+        yaw_inertia_kg_m2: draw.between(1500.0, 2000.0),
+        friction: draw.between(0.1, 0.3),
+        tyres_per_s: 6.0,
+    }
 }

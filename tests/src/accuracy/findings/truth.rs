@@ -21,10 +21,11 @@ pub fn true_values(scene: &Scene, truth: &Truth) -> Vec<(&'static str, &'static 
     list.extend(story.accelerations());
     list.extend(story.closure(scene));
     let side = list.into_iter().filter_map(|(name, value)| Some(("side", name, value?)));
+    let aside = scene.car.aside.as_ref();
     let above = [
         ("contact_speed", summary.contact_speed_m_s),
-        ("contact_angle", 0.0),
-        ("lateral_offset", 0.0),
+        ("contact_angle", aside.map_or(0.0, |aside| aside.heading_deg)),
+        ("lateral_offset", aside.map_or(0.0, |aside| aside.left_m)),
         ("push_distance", pushed_from_above(scene, truth)),
         ("push_heading", 0.0),
     ];

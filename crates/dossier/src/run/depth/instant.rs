@@ -8,28 +8,72 @@ use filmgauge_quantities::{Length, PlanePoint};
 /// Rounds of place and depth, which depend on each other weakly.
 const ROUNDS: usize = 4;
 
+/// How a point of the body stands beside the point that the other camera follows, seen from that camera.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Beside {
+    /// So far to the left of the body's line, m.
+    Body(f64),
+    /// So far to the left of the followed point at contact, across the path, m: what a plane offset tells.
+    Path(f64),
+}
+
 /// A body in depth at one instant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct InDepth {
-    /// Where along the path the point lies that the body turns about here, m.
+    /// Where along the path the followed point lies, m.
     pub(crate) x_m: f64,
     /// How far that point came nearer since contact, m.
     pub(crate) nearer_m: f64,
-    /// Cosine of the body's angle to the path.
-    pub(crate) cos: f64,
-    /// What a metre of body ahead of the point came nearer since contact by the turn.
-    pub(crate) nearer_by_arm: f64,
+    /// +1 where the left of the path is towards the camera.
+    pub(crate) towards: f64,
+    /// Angle of the body to the path, now and at contact, rad.
+    pub(crate) angles_rad: [f64; 2],
+    /// Where the point that is asked for stands.
+    pub(crate) beside: Beside,
 }
 
 impl InDepth {
-    /// How much nearer a point lies than before contact, that stands `arm_m` ahead of the body's point, along the body.
+    /// For a point that stands elsewhere.
+    pub(crate) fn with(self, beside: Beside) -> Self {
+        Self { beside, ..self }
+    }
+
+    /// Sine and cosine now and at contact.
+    fn turns(&self) -> [(f64, f64); 2] {
+        self.angles_rad.map(f64::sin_cos)
+    }
+
+    /// How far ahead of the followed point, along the body, a point stands that truly lies at `x_m` along the path.
+    fn arm_m(&self, x_m: f64) -> f64 {
+        let [(sin, cos), (sin0, cos0)] = self.turns();
+        let ahead_m = x_m - self.x_m;
+        match self.beside {
+            Beside::Body(left_m) => (ahead_m + left_m * sin) / cos,
+            Beside::Path(left_m) => (ahead_m * cos0 + left_m * sin) / (cos * cos0 + sin0 * sin),
+        }
+    }
+
+    /// How far to the left of the body's line through the followed point.
+    fn left_m(&self, arm_m: f64) -> f64 {
+        match self.beside {
+            Beside::Body(left_m) => left_m,
+            Beside::Path(left_m) => {
+                let (sin0, cos0) = self.angles_rad[1].sin_cos();
+                (left_m - arm_m * sin0) / cos0
+            }
+        }
+    }
+
+    /// How much nearer a point lies than at contact, that stands `arm_m` ahead.
     fn nearer(&self, arm_m: f64) -> Length {
-        Length::from_m(self.nearer_m + self.nearer_by_arm * arm_m)
+        let [(sin, cos), (sin0, cos0)] = self.turns();
+        let by_turn = arm_m * (sin - sin0) + self.left_m(arm_m) * (cos - cos0);
+        Length::from_m(self.nearer_m + self.towards * by_turn)
     }
 
     /// The same for a point that truly lies at `x_m` along the path.
     pub(crate) fn nearer_at(&self, x_m: f64) -> Length {
-        self.nearer((x_m - self.x_m) / self.cos)
+        self.nearer(self.arm_m(x_m))
     }
 
     /// A mark on its own depth, told as if the body lay along the path: lengths along the body are kept.
@@ -46,15 +90,23 @@ impl InDepth {
             found = map.plane_from_image(point, &cov, plane.further(nearer))?;
         }
         let (mut point, mut cov) = found;
-        point.x_m = self.x_m + (point.x_m - self.x_m) / self.cos;
-        cov.xx /= self.cos * self.cos;
-        cov.xz /= self.cos;
+        let per_x = self.arm_m(point.x_m + 1.0) - self.arm_m(point.x_m);
+        point.x_m = self.x_m + self.arm_m(point.x_m);
+        cov.xx *= per_x * per_x;
+        cov.xz *= per_x;
         Ok(PlaneMark { point, cov })
+    }
+
+    /// Where the point that is asked for stands, for good, found at `x_m` of the unfolded body.
+    pub(crate) fn settled(&self, x_m: f64) -> Beside {
+        Beside::Body(self.left_m(x_m - self.x_m))
     }
 
     /// Where a point of the unfolded body truly lies along the path, m.
     pub(crate) fn folded_x(&self, x_m: f64) -> f64 {
-        self.x_m + (x_m - self.x_m) * self.cos
+        let (sin, cos) = self.angles_rad[0].sin_cos();
+        let arm_m = x_m - self.x_m;
+        self.x_m + arm_m * cos - self.left_m(arm_m) * sin
     }
 
     /// A point of the unfolded body on its own depth: place and plane.
@@ -67,10 +119,11 @@ impl InDepth {
     pub(crate) fn folded_pose(&self, pose: &Pose) -> Pose {
         let mut folded = *pose;
         folded.x_m = self.folded_x(pose.x_m);
-        folded.cov[0][0] *= self.cos * self.cos;
+        let per_x = self.folded_x(pose.x_m + 1.0) - folded.x_m;
+        folded.cov[0][0] *= per_x * per_x;
         for other in [1, 2] {
-            folded.cov[0][other] *= self.cos;
-            folded.cov[other][0] *= self.cos;
+            folded.cov[0][other] *= per_x;
+            folded.cov[other][0] *= per_x;
         }
         folded
     }

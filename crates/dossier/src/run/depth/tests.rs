@@ -7,6 +7,8 @@ use filmgauge_quantities::{Length, PixelCov, PixelPoint, TargetId, Uncertain};
 
 const DISTANCE_M: f64 = 12.0;
 const OFFSET_M: f64 = 0.8;
+/// The targets stand so far to the left of the car's middle line.
+const LEFT_M: f64 = -0.7;
 const N: usize = 30;
 
 /// x runs to the right in the picture: the camera stands on the right of the path, so that the left is away from it.
@@ -33,28 +35,37 @@ fn map() -> PlaneMap {
     calibration().plane_map().unwrap()
 }
 
-/// The body's point along the path, to the left, and the yaw to the left, at a frame.
+/// The body's point along the path, to the left, and the yaw to the left, at a frame; contact is frame 0.
 fn truth(frame: usize) -> [f64; 3] {
     let s = frame as f64 / N as f64;
-    [0.4 + 2.0 * s, -0.3 * s * s, 0.18 * s]
+    [0.4 + 2.0 * s, -0.3 * s * s, 0.12 + 0.18 * s]
 }
 
-fn at(frame: usize) -> InDepth {
+/// Along the path and to the left, at a frame, of a point `arm_m` ahead on the car's right side.
+fn point(arm_m: f64, frame: usize) -> [f64; 2] {
     let [x_m, left_m, yaw] = truth(frame);
-    InDepth { x_m, nearer_m: -left_m, cos: yaw.cos(), nearer_by_arm: -yaw.sin() }
+    let (sin, cos) = yaw.sin_cos();
+    [x_m + arm_m * cos - LEFT_M * sin, left_m + arm_m * sin + LEFT_M * cos]
+}
+
+/// What the other camera tells of the car, for a target that stands so far to the left of its point at contact.
+fn told(frame: usize, left_m: f64) -> InDepth {
+    let ([x_m, now_m, yaw], [_, _, at_contact]) = (truth(frame), truth(0));
+    let angles_rad = [yaw, at_contact];
+    InDepth { x_m, nearer_m: -now_m, towards: -1.0, angles_rad, beside: Beside::Path(left_m) }
 }
 
 /// Tracks of four targets on the car's right side, which yaws and drifts; depth known, or taken to be that at contact.
 fn tracks(knows_depth: bool) -> BodyTracks {
     let map = map();
     let cov = PixelCov::round(0.05);
-    let plane = PlaneOf::from(Length::from_m(OFFSET_M));
     let mark = |[arm_m, z_m]: [f64; 2], frame: usize| {
-        let [x_m, left_m, yaw] = truth(frame);
-        let (place, left) = (PlanePoint::new(x_m + arm_m * yaw.cos(), z_m), left_m + arm_m * yaw.sin());
+        let ([along, left], [_, left_at_contact]) = (point(arm_m, frame), point(arm_m, 0));
+        let place = PlanePoint::new(along, z_m);
+        let plane = PlaneOf::from(Length::from_m(OFFSET_M - left_at_contact));
         let seen = map.image_from_plane(place, PlaneOf::from(Length::from_m(OFFSET_M - left))).unwrap();
         if knows_depth {
-            return at(frame).unfolded(&map, (seen, cov), plane).ok();
+            return told(frame, left_at_contact).unfolded(&map, (seen, cov), plane).ok();
         }
         let (point, cov) = map.plane_from_image(seen, &cov, plane).unwrap();
         Some(PlaneMark { point, cov })
@@ -81,7 +92,8 @@ fn a_body_that_yaws_and_drifts_comes_back_rigid_at_its_true_place() {
     let tracks = tracks(true);
     let poses = poses(&tracks);
     for (frame, pose) in poses.iter().enumerate() {
-        let pose = at(frame).folded_pose(pose.as_ref().unwrap());
+        let middle = InDepth { beside: Beside::Body(0.0), ..told(frame, 0.0) };
+        let pose = middle.folded_pose(pose.as_ref().unwrap());
         let [x_m, _, yaw] = truth(frame);
         // The mean of the four targets stands at (0, 0.6875) of the car.
         assert!((pose.x_m - x_m).abs() < 1e-6, "{frame}: {} {x_m} {yaw}", pose.x_m);
@@ -119,8 +131,8 @@ fn folding_undoes_unfolding() {
     let map = map();
     let (plane, cov) = (PlaneOf::from(Length::from_m(OFFSET_M)), PixelCov::round(0.05));
     let seen = PixelPoint::new(900.0, 420.0);
-    let mark = at(N - 1).unfolded(&map, (seen, cov), plane).unwrap();
-    let (point, there) = at(N - 1).folded(mark.point, plane);
+    let mark = told(N - 1, LEFT_M).unfolded(&map, (seen, cov), plane).unwrap();
+    let (point, there) = told(N - 1, LEFT_M).folded(mark.point, plane);
     let again = map.image_from_plane(point, there).unwrap();
     assert!(again.distance(seen) < 1e-6, "{again:?}");
 }

@@ -132,9 +132,10 @@ fn greatest_and_time(
     let value =
         peak.clone().map(|peak| Made { value: peak.value, marks_u: peak.u, interval_s: interval_s(&peak) });
     let time = peak.and_then(|peak| {
-        if let Some([from_s, to_s]) = flat_top(curve, &peak) {
+        if let Some([from_s, to_s]) = flat_top(curve, &peak, motion.contact_s()) {
+            let middle_s = f64::midpoint(from_s, to_s);
             let marks_u = (to_s - from_s) / 12.0_f64.sqrt();
-            return Ok(Made { value: peak.time.as_s(), marks_u, interval_s: interval_s(&peak) });
+            return Ok(Made { value: middle_s, marks_u, interval_s: interval_s(&peak) });
         }
         let marks_u = peak.time_u.ok_or_else(|| format!("the {what} has no peak within the film"))?.as_s();
         Ok(Made { value: peak.time.as_s(), marks_u, interval_s: interval_s(&peak) })
@@ -147,17 +148,16 @@ const LEVEL_SIGMAS: f64 = 2.0;
 /// A top whose bend does not stand out by so many standard uncertainties is flat.
 const BENT_SIGMAS: f64 = 3.0;
 
-/// The stretch over which a curve stays at its greatest value, where that is reached and held: the peak may then lie
-/// anywhere in it.
-fn flat_top(curve: &Smoothed, peak: &Extreme) -> Option<[f64; 2]> {
+/// From when to when a curve is at its greatest value, where that is reached and held: the peak may then lie anywhere in
+/// between.
+fn flat_top(curve: &Smoothed, peak: &Extreme, from_s: f64) -> Option<[f64; 2]> {
     let (state, cov) = curve.at(peak.time.as_s())?;
     if state[2].abs() > BENT_SIGMAS * cov[2][2].max(0.0).sqrt() {
         return None;
     }
     let at_top = |index: &usize| curve.states[*index][0] > peak.value - LEVEL_SIGMAS * peak.u;
-    let middle =
-        curve.times_s.partition_point(|&time_s| time_s < peak.time.as_s()).min(curve.times_s.len() - 1);
-    let first = (0..=middle).rev().take_while(at_top).last().unwrap_or(middle);
-    let last = (middle..curve.times_s.len()).take_while(at_top).last().unwrap_or(middle);
+    let after = curve.times_s.partition_point(|&time_s| time_s < from_s);
+    let first = (after..curve.times_s.len()).find(at_top)?;
+    let last = (after..curve.times_s.len()).rfind(at_top)?;
     Some([curve.times_s[first], curve.times_s[last]])
 }
