@@ -258,11 +258,14 @@ fn limits_of(name: &str) -> Option<String> {
     };
     let axis = if sideways { LimitedAxis::Y } else { LimitedAxis::X };
     let words = |limit: &OccupantLimit| {
-        let unit = limit.figure.unit();
+        let unit = match limit.figure.unit() {
+            "" => String::new(),
+            unit => format!(" {unit}"),
+        };
         let of = |value: f64| format!("{value:.4}").trim_end_matches('0').trim_end_matches('.').to_owned();
         let preferred = limit.preferred.map(|value| format!("preferred {}, ", of(value))).unwrap_or_default();
         format!(
-            "{} ({}) {preferred}at most {} {unit} ({})",
+            "{} ({}) {preferred}at most {}{unit} ({})",
             limit.edition,
             limit.applies_to,
             of(limit.maximum),
