@@ -7,7 +7,7 @@ use filmgauge_dossier::Unwatched;
 use filmgauge_footage::Encoding;
 use filmgauge_proving::Scene;
 use filmgauge_results::Results;
-use filmgauge_tests::accuracy::findings::{Blank, Kind, simulated, varied};
+use filmgauge_tests::accuracy::findings::{Blank, Kind, simulated, true_values, varied};
 use filmgauge_tests::accuracy::{Outcome, rehearsed, rms, scene};
 use std::path::{Path, PathBuf};
 
@@ -112,6 +112,34 @@ fn a_planted_scale_error_of_one_body_is_named() {
         assert!(text.contains("Likeliest: scale of car too large by"), "{kind:?}: {text}");
     }
     assert_eq!(Kind::of(4001), Kind::Stays);
+}
+
+/// A car at ten degrees, to its own side each: angle, speeds and offset have their sign and size.
+#[test]
+fn a_car_at_an_angle_is_measured_along_and_across_the_path() {
+    let blank = Blank::new().unwrap();
+    let (kind, scene) = varied(&sample(), 4005);
+    let aside = scene.car.aside.clone().unwrap();
+    let done = simulated(&scene, &blank, &|text| text).unwrap();
+    assert!(kind == Kind::Angled && aside.heading_deg.abs() > 5.0 && aside.left_m.abs() > 0.1);
+    let truth = true_values(&scene, &done.truth);
+    for (camera, name) in [
+        ("overhead", "contact_angle"),
+        ("overhead", "lateral_offset"),
+        ("side", "contact_speed"),
+        ("side", "delta_v"),
+        ("side", "common_speed"),
+        ("side", "push_distance"),
+    ] {
+        let of_camera = |it: &&filmgauge_results::Finding| {
+            it.name == name && it.evidence.camera.as_deref() == Some(camera)
+        };
+        let found = done.results.findings.iter().find(of_camera).unwrap();
+        let (value, u) = (found.value.unwrap(), found.uncertainty.unwrap());
+        let expected = truth.iter().find(|(by, of, _)| (*by, *of) == (camera, name)).unwrap().2;
+        println!("{name}: {value:.4} ± {:.4}, truth {expected:.4}", 1.96 * u);
+        assert!((value - expected).abs() <= 3.0 * u, "{name}: {value} against {expected}, u {u}");
+    }
 }
 
 /// A target that starts to slide on its body 30 ms after contact leaves the pose, with a notice; the pose stays true.

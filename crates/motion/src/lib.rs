@@ -18,6 +18,7 @@ mod rigidity;
 mod smooth;
 mod spline;
 
+mod bearing;
 mod body_motion;
 mod body_point;
 
@@ -38,10 +39,9 @@ mod momentum;
 
 mod crush_energy;
 mod crush_profile;
-mod signs;
-mod two_targets;
 
 pub use bands::{SimultaneousBand, SimultaneousOptions, simultaneous_band};
+pub use bearing::bearing;
 pub use body_motion::{BodyMotion, BodyMotionOptions, body_motion, smooth_body};
 pub use body_point::{AngularMotion, PointMotion, body_point, lever_acceleration, specific_force};
 pub use collision::{Collision, Outcome, change_components};
@@ -69,7 +69,6 @@ pub use onset::{Onset, OnsetOptions, onset};
 pub use pose::{Pose, PoseOptions, poses};
 pub use rigidity::{RigidityReport, rigidity};
 pub use samples::Sample;
-pub use signs::{AxisSystem, Turn, pitch_word};
 pub use smooth::{
     FixedChange, FixedSmoothness, MotionChange, SmoothOptions, Smoothed, Smoothness, SmoothnessComparison,
     compare_smoothness, smooth,
@@ -77,4 +76,3 @@ pub use smooth::{
 pub use speed::{NoiseSource, RunUp, run_up_speed, run_up_speed_about};
 pub use spline::Degree;
 pub use track::{BodyTracks, PlaneMark, TargetTrack};
-pub use two_targets::{Facing, cg_from_target, two_target_angle, two_target_angle_u};

@@ -44,6 +44,8 @@ pub struct BalanceWindow {
     pub to_s: f64,
     /// By when the struck body slides for certain.
     pub sliding_s: f64,
+    /// Drag of the striking body's own wheels after contact, against its motion, N; 0 for none.
+    pub rolling_n: f64,
     /// Whether an outer force may act after contact; without it the closure error is told more sharply.
     pub with_drag: bool,
 }
@@ -88,7 +90,8 @@ pub fn momentum_balance(
             return Err(MotionFailure::Setting { setting: "mass_kg", value: mover.mass_kg, rule });
         }
     }
-    let frames = frames(times_s, striking, struck, window);
+    let mut frames = frames(times_s, striking, struck, window);
+    take_rolling_out(&mut frames, window.rolling_n, striking.mass_kg);
     let before = frames.iter().filter(|frame| frame.after_s < 0.0).count();
     let found = before.min(frames.len() - before);
     if found < FEWEST_FRAMES {
@@ -131,6 +134,24 @@ fn frames(times_s: &[f64], striking: &Mover<'_>, struck: &Mover<'_>, window: &Ba
         })
     });
     both.collect()
+}
+
+/// Puts the striking body where it would be without its own rolling drag, which neither it gave nor the struck one received.
+fn take_rolling_out(frames: &mut [Frame], rolling_n: f64, mass_kg: f64) {
+    let places_m: Vec<f64> = frames.iter().map(|frame| frame.striking_m).collect();
+    let last = frames.len().saturating_sub(1);
+    let (mut impulse, mut path) = (0.0, 0.0);
+    for at in 1..frames.len() {
+        if frames[at].after_s > 0.0 {
+            let onward_m = places_m[(at + NEAR_FRAMES).min(last)] - places_m[at.saturating_sub(NEAR_FRAMES)];
+            let step_s = frames[at].after_s - frames[at - 1].after_s.max(0.0);
+            let before = impulse;
+            impulse += rolling_n * onward_m.signum() * step_s;
+            path += f64::midpoint(before, impulse) * step_s;
+            frames[at].sum += path;
+            frames[at].striking_m += path / mass_kg;
+        }
+    }
 }
 
 /// Place at contact and speed of the striking body's run-up.
@@ -260,7 +281,14 @@ mod tests {
             times_s.iter().map(mark).collect()
         };
         let (car, truck) = (curve(0), curve(1));
-        let window = BalanceWindow { from_s: -1.0, contact_s: 0.0, to_s: 1.0, sliding_s: 0.005, with_drag };
+        let window = BalanceWindow {
+            from_s: -1.0,
+            contact_s: 0.0,
+            to_s: 1.0,
+            sliding_s: 0.005,
+            rolling_n: 0.0,
+            with_drag,
+        };
         let [car, truck] =
             [(&car, 2000.0), (&truck, 9000.0)].map(|(places, mass_kg)| Mover { places, mass_kg });
         momentum_balance(&times_s, &car, &truck, &window).unwrap()
@@ -300,8 +328,14 @@ mod tests {
         let times_s: Vec<f64> = (0..30).map(|i| f64::from(i) * 1e-3).collect();
         let places: Vec<Sample> = times_s.iter().map(|&t| Some((t, 1e-8))).collect();
         let mover = Mover { places: &places, mass_kg: 1000.0 };
-        let window =
-            BalanceWindow { from_s: 0.0, contact_s: 0.002, to_s: 1.0, sliding_s: 1.0, with_drag: true };
+        let window = BalanceWindow {
+            from_s: 0.0,
+            contact_s: 0.002,
+            to_s: 1.0,
+            sliding_s: 1.0,
+            rolling_n: 0.0,
+            with_drag: true,
+        };
         assert!(momentum_balance(&times_s, &mover, &mover, &window).is_err());
         let none = Mover { mass_kg: 0.0, ..mover };
         assert!(momentum_balance(&times_s, &mover, &none, &window).is_err());

@@ -15,7 +15,7 @@ use kink::Kink;
 
 /// Rise times tried, as shares of the time fitted after the departure: from a step to a rise that goes on beyond it,
 /// because a soft front's force takes tens of milliseconds. Closer together where short, as an impact's rises are.
-const RISES: [f64; 9] = [0.0, 0.1, 0.2, 0.35, 0.55, 0.8, 1.1, 1.6, 2.4];
+const RISES: [f64; 9] = [0.0, 0.065, 0.16, 0.29, 0.44, 0.64, 0.95, 1.4, 2.0];
 
 /// Fall of the residual sum of squares below which a kink may be chance: five standard deviations of one parameter.
 const LEAST_SIGNIFICANCE: f64 = 25.0;
@@ -41,7 +41,7 @@ impl Default for OnsetOptions {
         Self {
             search_s: (f64::NEG_INFINITY, f64::INFINITY),
             before_s: 0.06,
-            after_s: 0.012,
+            after_s: 0.016,
             departure_sd: 4.0,
             departure_marks: 4,
         }

@@ -153,29 +153,7 @@ impl View {
             BodyName::Cushion => return self.cushion_point(now, at_m, offset_m),
             BodyName::Ground => return Sighted { x_m: at_m[0], second_m: at_m[1], offset_m },
         };
-        let (sin, cos) = pose.pitch_rad.sin_cos();
-        if pose.y_m != 0.0 || pose.yaw_rad != 0.0 {
-            return self.aside(&pose, at_m, offset_m, cg_height_m);
-        }
-        match self.plane {
-            ViewPlane::Side => Sighted {
-                x_m: pose.x_m + at_m[0] * cos - at_m[1] * sin,
-                second_m: pose.z_m + at_m[0] * sin + at_m[1] * cos,
-                offset_m,
-            },
-            ViewPlane::Overhead => {
-                let above_cg = self.plane_height_m + offset_m - cg_height_m;
-                Sighted {
-                    x_m: pose.x_m + at_m[0] * cos - above_cg * sin,
-                    second_m: at_m[1],
-                    offset_m: pose.z_m + at_m[0] * sin + above_cg * cos - self.plane_height_m,
-                }
-            }
-        }
-    }
-
-    /// A point of a body that is turned or beside the path. The side camera stands on the right.
-    fn aside(&self, pose: &BodyInstant, at_m: [f64; 2], offset_m: f64, cg_height_m: f64) -> Sighted {
+        // The side camera stands on the right.
         let (sin, cos) = pose.pitch_rad.sin_cos();
         let (left_m, up_m) = match self.plane {
             ViewPlane::Side => (-offset_m, at_m[1]),

@@ -1,8 +1,7 @@
 //! `crosscheck`: film against every channel of a dossier, one page each: figures, verdict, evidence, what to look at.
 
+use super::measure::measured;
 use crate::exit::Exit;
-use crate::watch::Terminal;
-use filmgauge_dossier::{Dossier, RunOptions};
 use filmgauge_quantities::COVERAGE_95;
 use filmgauge_results::{CrosscheckResult, ValueAndU};
 use std::io::Write;
@@ -14,12 +13,7 @@ pub(super) fn crosscheck(
     json: bool,
     out: &mut dyn Write,
 ) -> anyhow::Result<Exit> {
-    let dossier = Dossier::read(dossier)?;
-    let options = RunOptions { threads, ..RunOptions::default() };
-    let terminal = Terminal::new();
-    let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
-    terminal.clear();
-    let checks = measured?.crosschecks;
+    let checks = measured(dossier, threads)?.1.crosschecks;
     if json {
         writeln!(out, "{}", serde_json::to_string_pretty(&checks)?)?;
     } else if checks.is_empty() {

@@ -5,6 +5,7 @@ use crate::exit::Exit;
 use crate::watch::Terminal;
 use anyhow::Context;
 use filmgauge_dossier::{Dossier, RunOptions};
+use filmgauge_results::Results;
 use std::io::Write;
 use std::path::Path;
 
@@ -17,6 +18,16 @@ pub(super) struct Folders<'a> {
     pub(super) channels: Option<&'a Path>,
 }
 
+/// A dossier and what comes out of it, progress shown meanwhile.
+pub(super) fn measured(dossier: &Path, threads: Option<usize>) -> anyhow::Result<(Dossier, Results)> {
+    let dossier = Dossier::read(dossier)?;
+    let options = RunOptions { threads, ..RunOptions::default() };
+    let terminal = Terminal::new();
+    let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
+    terminal.clear();
+    Ok((dossier, measured?))
+}
+
 pub(super) fn measure(
     dossier: &Path,
     folders: Folders<'_>,
@@ -24,12 +35,7 @@ pub(super) fn measure(
     json: bool,
     out: &mut dyn Write,
 ) -> anyhow::Result<Exit> {
-    let dossier = Dossier::read(dossier)?;
-    let options = RunOptions { threads, ..RunOptions::default() };
-    let terminal = Terminal::new();
-    let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
-    terminal.clear();
-    let results = measured?;
+    let (dossier, results) = measured(dossier, threads)?;
     let folder = folders.results.map_or_else(|| dossier.root.join("results"), Path::to_owned);
     filmgauge_report::write_results(&folder, &results)
         .with_context(|| format!("results of {} could not be written", results.test.id))?;

@@ -6,10 +6,10 @@ use super::evaluate::{BodyState, Contact, CrushState, Inputs, Kept, Sample, Trac
 use super::image_marks::step_cov;
 use crate::document::Role;
 use filmgauge_motion::{
-    BodyMotionOptions, BodyTracks, MotionFailure, NoiseSource, PlaneMark, Pose, SmoothOptions, Smoothed,
-    TargetTrack,
+    BodyMotionOptions, BodyTracks, Figure, MotionFailure, NoiseSource, PlaneMark, Pose, SmoothOptions,
+    Smoothed, TargetTrack, bearing,
 };
-use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint, TargetId};
+use filmgauge_quantities::{BodyId, PixelPoint, PlanePoint, Speed, TargetId, Uncertain};
 
 /// Builds the bodies and crush lines of one evaluation, keeping what it chose and what failed.
 pub(super) struct Build<'a> {
@@ -118,10 +118,13 @@ impl Build<'_> {
         };
         let (along, across) =
             if is_overhead { (speed(false)?.speed, speed(true)?.speed) } else { return None };
-        let (v, w) = (along.value.as_m_s(), across.value.as_m_s());
-        let u = (v * across.u.as_m_s()).hypot(w * along.u.as_m_s()) / (v * v + w * w);
         // Its x axis lies with the path's, whichever way it runs.
-        (v.hypot(w) > RUNNING_M_S).then(|| ((w / v).atan(), u))
+        let sign = along.value.as_m_s().signum();
+        let figure =
+            |speed: Uncertain<Speed>| Figure { value: sign * speed.value.as_m_s(), u: speed.u.as_m_s() };
+        let (along, across) = (figure(along), figure(across));
+        let found = bearing(along, across).filter(|_| along.value.hypot(across.value) > RUNNING_M_S)?;
+        Some((found.value, found.u))
     }
 
     /// The tracks without targets that deform, and which those are: as a first evaluation chose, where there was one. From

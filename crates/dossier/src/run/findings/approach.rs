@@ -4,8 +4,8 @@ use super::super::evaluate::{BodyState, CameraMotion, Inputs};
 use super::impact::{needed, run_up, run_up_interval};
 use super::{Made, Raw, Why};
 use crate::document::Role;
-use filmgauge_motion::NoiseSource;
-use filmgauge_quantities::{PlanePoint, ViewPlane};
+use filmgauge_motion::{Figure, NoiseSource, bearing};
+use filmgauge_quantities::{PlanePoint, Speed, Uncertain, ViewPlane};
 
 pub(super) fn findings(inputs: &Inputs<'_>, motion: &CameraMotion, known: &[Raw]) -> Vec<Raw> {
     let plan = |role| inputs.plan.bodies.iter().find(|body| body.role == role);
@@ -51,9 +51,9 @@ fn contact_angle(inputs: &Inputs<'_>, motion: &CameraMotion, subject: &str) -> R
             filmgauge_motion::run_up_speed(&motion.times_s, &places, from_s, to_s, NoiseSource::Stated)
                 .map_err(|failure| failure.to_string())?
                 .speed;
-        let (v, w) = (along.value.as_m_s(), across.value.as_m_s());
-        let u = (v * across.u.as_m_s()).hypot(w * along.u.as_m_s()) / (v * v + w * w);
-        Ok(Made { value: w.atan2(v).to_degrees(), marks_u: u.to_degrees(), interval_s })
+        let figure = |speed: Uncertain<Speed>| Figure { value: speed.value.as_m_s(), u: speed.u.as_m_s() };
+        let angle = bearing(figure(along), figure(across)).ok_or("it does not run up")?;
+        Ok(Made { value: angle.value.to_degrees(), marks_u: angle.u.to_degrees(), interval_s })
     });
     let method = "direction of the run-up against the reference line, to the left positive, straight lines";
     Raw::new("contact_angle", subject, "deg", made.map_err(Why::from), method)

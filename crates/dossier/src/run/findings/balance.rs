@@ -12,9 +12,9 @@ use filmgauge_quantities::STANDARD_GRAVITY_M_S2;
 /// A drag is one constant force while the struck body is faster than this after its greatest speed, m/s.
 const SLIDING_M_S: f64 = 0.3;
 
-/// Standard uncertainty of the striking body's own rolling drag after contact, as a share of its weight: anything from none
+/// The striking body's own rolling drag after contact, as a share of its weight, and its standard uncertainty: anything from none
 /// to 5 %, evenly spread (common practice, no source). It turns with the motion, so that it is no constant force.
-const ROLLING_U: f64 = 0.0144;
+const ROLLING: (f64, f64) = (0.025, 0.0144);
 
 /// The balance of one side camera.
 #[derive(Debug, Clone)]
@@ -24,6 +24,8 @@ pub(crate) struct Balance<'a> {
     /// Masses of striking and struck body with their standard uncertainties, kg.
     pub(crate) masses: [(f64, f64); 2],
     pub(crate) momentum: MomentumBalance,
+    /// The same with the rolling drag greater by its standard uncertainty.
+    rolled: MomentumBalance,
     pub(crate) to_s: f64,
 }
 
@@ -40,19 +42,24 @@ pub(crate) fn balance<'a>(inputs: &Inputs<'_>, motion: &'a CameraMotion) -> Resu
         contact_s,
         to_s,
         sliding_s: sliding_from(struck, contact_s).unwrap_or(to_s),
+        rolling_n: 0.0,
         with_drag: true,
     };
     let [own, other] =
         [(&own, masses[0]), (&other, masses[1])].map(|(places, (mass_kg, _))| Mover { places, mass_kg });
-    let momentum = momentum_balance(&motion.times_s, &own, &other, &window)
-        .map_err(|failure| Why::Failed(failure.to_string()))?;
-    Ok(Balance { striking, struck, masses, momentum, to_s })
+    let made = |share: f64| {
+        let rolling_n = share * masses[0].0 * STANDARD_GRAVITY_M_S2;
+        momentum_balance(&motion.times_s, &own, &other, &BalanceWindow { rolling_n, ..window })
+            .map_err(|failure| Why::Failed(failure.to_string()))
+    };
+    let (momentum, rolled) = (made(ROLLING.0)?, made(ROLLING.0 + ROLLING.1)?);
+    Ok(Balance { striking, struck, masses, momentum, rolled, to_s })
 }
 
 impl Balance<'_> {
     /// Standard uncertainty of the striking body's rolling drag, N.
     fn rolling_n(&self) -> f64 {
-        ROLLING_U * self.masses[0].0 * STANDARD_GRAVITY_M_S2
+        ROLLING.1 * self.masses[0].0 * STANDARD_GRAVITY_M_S2
     }
 }
 
@@ -117,10 +124,8 @@ fn momentum(motion: &CameraMotion, names: [&str; 2], balance: &Result<Balance<'_
         |_| Vec::new(),
         |balance| {
             let mut also = mass_doubts(names, balance, [1.0 + balance.momentum.excess.value; 2]);
-            // Half of the stretch: as much as the constant force cannot take up.
-            let held_s = 0.5 * (balance.to_s - motion.contact_s());
-            let u = balance.rolling_n() * held_s / balance.momentum.given;
-            also.push((rolling(names[0]), u.abs()));
+            let u = (balance.rolled.excess.value - balance.momentum.excess.value).abs();
+            also.push((rolling(names[0]), u));
             also
         },
     );
@@ -150,10 +155,10 @@ fn drag(motion: &CameraMotion, names: [&str; 2], balance: &Result<Balance<'_>, W
     let also = balance.as_ref().map_or_else(
         |_| Vec::new(),
         |balance| {
-            let force = balance.momentum.force.map_or(0.0, |force| force.value.abs());
-            let mut also = mass_doubts(names, balance, [0.0, force]);
-            // Its sign turns with the striking body's way after they part: twice the spread of a known sign.
-            also.push((rolling(names[0]), 2.0 * balance.rolling_n()));
+            let [force, rolled] =
+                [&balance.momentum, &balance.rolled].map(|it| it.force.map_or(0.0, |force| force.value));
+            let mut also = mass_doubts(names, balance, [0.0, force.abs()]);
+            also.push((rolling(names[0]), (rolled - force).abs()));
             also
         },
     );

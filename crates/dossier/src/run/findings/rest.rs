@@ -4,6 +4,7 @@ use super::super::evaluate::{BodyState, CameraMotion, Inputs};
 use super::impact::needed;
 use super::{Made, Raw, Why};
 use crate::document::Role;
+use filmgauge_motion::{Figure, bearing};
 use filmgauge_quantities::ViewPlane;
 
 /// A body is at rest below this speed, m/s, when the speed does not stand out of its noise either.
@@ -71,17 +72,15 @@ fn push_heading(motion: &CameraMotion, subject: &str) -> Raw {
         let end_s = *body.motion.x.times_s.last().ok_or("the film has no frames")?;
         let travel = |curve: &filmgauge_motion::Smoothed| {
             let ((start, start_cov), (end, end_cov)) = (curve.at(contact_s)?, curve.at(end_s)?);
-            Some((end[0] - start[0], (start_cov[0][0] + end_cov[0][0]).max(0.0).sqrt()))
+            let u = (start_cov[0][0] + end_cov[0][0]).max(0.0).sqrt();
+            Some(Figure { value: end[0] - start[0], u })
         };
         let missed = "the film does not show contact and the end";
-        let ((x, x_u), (y, y_u)) =
-            (travel(&body.motion.x).ok_or(missed)?, travel(&body.motion.z).ok_or(missed)?);
-        let distance2 = x * x + y * y;
-        if distance2.sqrt() < 5.0 * x_u.hypot(y_u) {
-            return Err(Why::absent("it is hardly pushed"));
-        }
-        let marks_u = ((x * y_u).hypot(y * x_u) / distance2).to_degrees();
-        Ok(Made { value: y.atan2(x).to_degrees(), marks_u, interval_s: [contact_s, end_s] })
+        let (x, y) = (travel(&body.motion.x).ok_or(missed)?, travel(&body.motion.z).ok_or(missed)?);
+        let heading = bearing(x, y).filter(|_| x.value.hypot(y.value) >= 5.0 * x.u.hypot(y.u));
+        let heading = heading.ok_or_else(|| Why::absent("it is hardly pushed"))?;
+        let (value, marks_u) = (heading.value.to_degrees(), heading.u.to_degrees());
+        Ok(Made { value, marks_u, interval_s: [contact_s, end_s] })
     });
     let method = "direction of the travel from contact to the last frame against the reference line, to the left positive";
     Raw::new("push_heading", subject, "deg", made, method)
