@@ -106,13 +106,15 @@ fn two_targets_give_the_textbook_angle() {
     let up = |u: f64, v: f64| PlanePoint::new(u, -v);
     let pairs = [(up(300.0, 500.0), up(302.0, 520.0)), (up(800.0, 500.0), up(800.0, 480.0))];
     assert!((turn_and_shift(&pairs).0.to_degrees() - 4.592_212).abs() < 1e-6);
-    // u(θ) = √2 u / L: 2 mm at 2.0 m.
-    let cov = PlaneCov { xx: 4e-6, xz: 0.0, zz: 4e-6 };
-    let ends = [-1.0, 1.0].map(|x| {
-        let point = PlanePoint::new(x, 0.0);
-        (point, PlaneMark { point, cov })
-    });
-    assert!((pose(&ends).unwrap().cov[2][2].sqrt().to_degrees() - 0.0810).abs() < 5e-5);
+    // u(θ) = √2 u / L.
+    for (spacing_m, u_m, deg) in [(2.0, 2e-3, 0.0810), (1.5, 3e-3, 0.1621)] {
+        let cov = PlaneCov { xx: u_m * u_m, xz: 0.0, zz: u_m * u_m };
+        let ends = [-0.5, 0.5].map(|share| {
+            let point = PlanePoint::new(share * spacing_m, 0.0);
+            (point, PlaneMark { point, cov })
+        });
+        assert!((pose(&ends).unwrap().cov[2][2].sqrt().to_degrees() - deg).abs() < 5e-5);
+    }
 }
 
 #[test]
@@ -123,36 +125,23 @@ fn faults_are_values() {
     assert_eq!(layout(&tracks, 0..50).unwrap_err(), MotionFailure::TimesRunBackwards { index: 5 });
 }
 
-/// Two targets, rear and front, before contact and now; z up.
-fn pair(before: [[f64; 2]; 2], now: [[f64; 2]; 2], u: f64) -> (crate::Layout, Pose) {
-    let cov = PlaneCov { xx: u * u, xz: 0.0, zz: u * u };
-    let mark = |[x_m, z_m]: [f64; 2]| Some(PlaneMark { point: PlanePoint::new(x_m, z_m), cov });
-    let target = |at: usize| TargetTrack {
-        id: TargetId::new(&format!("C{at}")).unwrap(),
-        marks: vec![mark(before[at]), mark(now[at])],
+/// Computed: a step from a target to the c.g. turns with the body; at 5 degrees nose up (-1.2, 0.25) m lies at (-1.217223, 0.144462).
+#[test]
+fn the_step_to_the_cg_turns_with_the_body() {
+    let (sin, cos) = 5.0_f64.to_radians().sin_cos();
+    let cov = PlaneCov { xx: 1e-6, xz: 0.0, zz: 1e-6 };
+    let mark = |x_m, z_m| Some(PlaneMark { point: PlanePoint::new(x_m, z_m), cov });
+    let target = |id, marks| TargetTrack { id: TargetId::new(id).unwrap(), marks };
+    let tracks = BodyTracks {
+        body: BodyId::new("car").unwrap(),
+        times_s: vec![0.0, 1e-3],
+        targets: vec![
+            target("C1", vec![mark(3.0, 0.8), mark(3.0, 0.8)]),
+            target("C2", vec![mark(5.0, 0.8), mark(3.0 + 2.0 * cos, 0.8 + 2.0 * sin)]),
+        ],
     };
-    let targets = vec![target(0), target(1)];
-    let tracks = BodyTracks { body: BodyId::new("car").unwrap(), times_s: vec![0.0, 1e-3], targets };
     let layout = layout(&tracks, 0..1).unwrap();
     let pose = poses(&tracks, &layout, &PoseOptions::default()).unwrap()[1].unwrap();
-    (layout, pose)
-}
-
-/// Computed from the stated formulas: atan2 of rear and front, √2 u / L, and a step to the c.g. that turns with the body.
-#[test]
-fn two_targets_give_pitch_its_doubt_and_the_cg() {
-    let (_, pose) = pair([[300.0, -500.0], [800.0, -500.0]], [[302.0, -520.0], [800.0, -480.0]], 0.1);
-    let deg = pose.angle_rad.unwrap().to_degrees();
-    assert!((deg - 4.592_212).abs() < 5e-7, "nose up: {deg}");
-    for (spacing_m, u_m, deg) in [(2.0, 2e-3, 0.0810), (1.5, 3e-3, 0.1621)] {
-        let level = [[0.0, 0.0], [spacing_m, 0.0]];
-        let (_, pose) = pair(level, level, u_m);
-        let u = pose.cov[2][2].sqrt().to_degrees();
-        assert!((u - deg).abs() < 5e-5, "{u}");
-    }
-    let (sin, cos) = 5.0_f64.to_radians().sin_cos();
-    let (layout, pose) =
-        pair([[3.0, 0.8], [5.0, 0.8]], [[3.0, 0.8], [3.0 + 2.0 * cos, 0.8 + 2.0 * sin]], 1e-3);
     let cg = layout.from_target(0, PlanePoint::new(-1.2, 0.25)).unwrap();
     let offset = pose.plane_from_body(cg) - PlanePoint::new(3.0, 0.8);
     assert!((offset.x_m + 1.217_223).abs() < 5e-7 && (offset.z_m - 0.144_462).abs() < 6e-7, "{offset:?}");
