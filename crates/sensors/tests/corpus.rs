@@ -4,6 +4,12 @@
 
 use filmgauge_sensors::{list, read};
 use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// Changes of each seed where no time is asked for.
+const ROUNDS: usize = 150;
+/// Seconds for which each reader is tried, instead of a number of changes.
+const SECONDS: &str = "FILMGAUGE_CORPUS_SECONDS";
 
 /// Tables and x–y texts.
 const TABLES: [&[u8]; 12] = [
@@ -31,6 +37,18 @@ const FILES: [&[u8]; 8] = [
     b"Sampling interval :NOVALUE\nTime of first sample :NOVALUE\nNOVALUE\n",
     b"Number of samples :99999999999999999999\nSampling interval :1\nTime of first sample :0\n1\n2\n",
     b":::\n:\n1:2\n3\n4\n",
+];
+
+/// Test headers of an exchange folder.
+const HEADERS: [&[u8]; 3] =
+    [b"Title :x\n", b"Data format edition number :1.6\r\nTitle :NOVALUE\r\n.Own key :\xb0\r\n", b""];
+
+/// Channel indexes of an exchange folder.
+const INDEXES: [&[u8]; 4] = [
+    b"Number of channels :2\nName of channel 001 :10CVEHCG0000ACX0 / a\nName of channel 002 :10CVEHCG0000TI00\n",
+    b"Number of channels :1\r\nName of channel 001 :10CVEHCG0000ACX0\r\nName of channel 001 :10CVEHCG0000ACX0\r\n",
+    b"Name of channel 1 :10CVEHCG0000ACX\nName of channel ../a :x\nName of channel :\n",
+    b"Number of channels :99999999999999999999\n",
 ];
 
 /// Even draws: the mixing function of Steele, Lea & Flood 2014 ("Fast splittable pseudorandom number generators").
@@ -72,43 +90,77 @@ fn usable(path: &Path, code: &str) {
     }
 }
 
-#[test]
-fn no_table_and_no_change_of_it_upsets_the_reader() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut draws = Draws(1);
-    for (seed, name) in TABLES.iter().flat_map(|seed| [(seed, "a.csv"), (seed, "a.txt")]) {
-        let path = folder.path().join(name);
-        for round in 0..150 {
-            let bytes = if round == 0 { seed.to_vec() } else { draws.changed(seed) };
-            std::fs::write(&path, bytes).unwrap();
-            for code in list(&path).unwrap_or_default().iter().map(String::as_str).chain(["ax", "y"]) {
-                usable(&path, code);
-            }
+/// Every seed as it is, then changed ones: a number of rounds, or as many as fit into the time asked for.
+fn replay(seeds: &[&[u8]], draws_seed: u64, mut attempt: impl FnMut(&[u8])) {
+    let asked = std::env::var(SECONDS).ok().and_then(|seconds| seconds.parse().ok());
+    let until = asked.map(|seconds| Instant::now() + Duration::from_secs(seconds));
+    let mut draws = Draws(draws_seed);
+    seeds.iter().for_each(|seed| attempt(seed));
+    let mut round = 1;
+    while until.map_or(round < ROUNDS, |until| Instant::now() < until) {
+        for seed in seeds {
+            attempt(&draws.changed(seed));
         }
+        round += 1;
     }
+    println!("{} cases", round * seeds.len());
+}
+
+fn replay_table(name: &str, draws_seed: u64) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(name);
+    replay(&TABLES, draws_seed, |bytes| {
+        std::fs::write(&path, bytes).unwrap();
+        for code in list(&path).unwrap_or_default().iter().map(String::as_str).chain(["ax", "y"]) {
+            usable(&path, code);
+        }
+    });
 }
 
 #[test]
-fn no_exchange_folder_and_no_change_of_it_upsets_the_reader() {
+fn no_table_and_no_change_of_it_upsets_the_reader() {
+    replay_table("a.csv", 1);
+}
+
+#[test]
+fn no_text_of_columns_and_no_change_of_it_upsets_the_reader() {
+    replay_table("a.txt", 3);
+}
+
+/// Header, index and channel files of a sound exchange folder; the one named is tried with other contents.
+fn replay_exchange(changed: &str, seeds: &[&[u8]], draws_seed: u64) {
     let folder = tempfile::tempdir().unwrap();
-    let channels = folder.path().join("Channel");
-    std::fs::create_dir(&channels).unwrap();
-    let path = folder.path().join("a.mme");
-    let index = b"Number of channels :2\nName of channel 001 :10CVEHCG0000ACX0 / a\nName of channel 002 :10CVEHCG0000TI00\n";
-    std::fs::write(&path, "Title :x\n").unwrap();
-    std::fs::write(channels.join("a.002"), "Unit :ms\nTime of first sample :0\nSampling interval :1\n0\n1\n")
-        .unwrap();
-    let mut draws = Draws(2);
-    for seed in FILES {
-        for round in 0..150 {
-            let bytes = if round == 0 { seed.to_vec() } else { draws.changed(seed) };
-            std::fs::write(channels.join("a.001"), bytes).unwrap();
-            let bytes = if round % 3 == 0 { index.to_vec() } else { draws.changed(index) };
-            std::fs::write(channels.join("a.chn"), bytes).unwrap();
-            for code in list(&path).unwrap_or_default().iter().map(String::as_str).chain(["10CVEHCG0000ACX0"])
-            {
-                usable(&path, code);
-            }
-        }
+    std::fs::create_dir(folder.path().join("Channel")).unwrap();
+    let times = b"Unit :ms\nTime of first sample :0\nSampling interval :1\n0\n1\n";
+    for (name, bytes) in [
+        ("a.mme", HEADERS[0]),
+        ("Channel/a.chn", INDEXES[0]),
+        ("Channel/a.001", FILES[0]),
+        ("Channel/a.002", times),
+    ] {
+        std::fs::write(folder.path().join(name), bytes).unwrap();
     }
+    let path = folder.path().join("a.mme");
+    read(&path, "10CVEHCG0000ACX0", None).unwrap();
+    replay(seeds, draws_seed, |bytes| {
+        std::fs::write(folder.path().join(changed), bytes).unwrap();
+        for code in list(&path).unwrap_or_default().iter().map(String::as_str).chain(["10CVEHCG0000ACX0"]) {
+            usable(&path, code);
+        }
+    });
+}
+
+#[test]
+fn no_test_header_and_no_change_of_it_upsets_the_reader() {
+    replay_exchange("a.mme", &HEADERS, 2);
+}
+
+#[test]
+fn no_channel_index_and_no_change_of_it_upsets_the_reader() {
+    replay_exchange("Channel/a.chn", &INDEXES, 4);
+}
+
+#[test]
+fn no_channel_file_and_no_change_of_it_upsets_the_reader() {
+    replay_exchange("Channel/a.001", &FILES, 5);
 }

@@ -61,6 +61,27 @@ fn a_curve_of_zeros_is_poor_and_not_refused() {
     assert!((found.overall - 0.4679).abs() < 0.005, "{found:?}");
 }
 
+/// The error of magnitude of 1.1 T at other sample rates (0.0279 at 1 kHz, 0.0219 at 4 kHz: own reckoning of the stated formulas, 0.01
+/// left for the rules of warping), and the closed form of the slope's error, |k - 1| for a curve k times the reference.
+#[test]
+fn ratings_at_other_sample_rates() {
+    for (rate_hz, magnitude_error) in [(1e3, 0.0279), (4e3, 0.0219)] {
+        for k in [0.8, 1.1, 1.3] {
+            let of = |factor: f64| pulse(0.02, factor, 0.15, rate_hz);
+            let found = rating(&of(1.0), &of(k), &RatingOptions::default()).unwrap();
+            // The score of the slope is (2 - |k - 1|) / 2.
+            assert!(
+                (found.slope - (2.0 - (k - 1.0_f64).abs()) / 2.0).abs() < 1e-9,
+                "{k} at {rate_hz}: {found:?}"
+            );
+            if k == 1.1 {
+                let magnitude = (0.5 - magnitude_error) / 0.5;
+                assert!((found.magnitude - magnitude).abs() < 0.01, "{rate_hz}: {found:?}");
+            }
+        }
+    }
+}
+
 /// P of a half-sine that is late by d, with x = πd/T: acos((1 − d/T) cos x + sin x/π)/π (computed from the stated formula).
 #[test]
 fn sprague_and_geers_of_shifted_and_scaled_curves() {
@@ -77,9 +98,18 @@ fn sprague_and_geers_of_shifted_and_scaled_curves() {
     let sine = |factor: f64, late: f64| -> Vec<f64> {
         (0..3600).map(|i| factor * (f64::from(i) * PI / 1800.0 - late).sin()).collect()
     };
-    let found = sprague_geers(&sine(1.0, 0.0), &sine(1.2, PI / 10.0)).unwrap();
-    assert!((found.magnitude - 0.2).abs() < 1e-9 && (found.phase - 0.1).abs() < 1e-9);
-    assert!((found.both - 0.223_607).abs() < 1e-6);
+    for (factor, late_deg, truth) in
+        [(1.1, 0.0_f64, [0.1, 0.0, 0.1]), (1.0, 36.0, [0.0, 0.2, 0.2]), (1.2, 18.0, [0.2, 0.1, 0.223_607])]
+    {
+        let found = sprague_geers(&sine(1.0, 0.0), &sine(factor, late_deg.to_radians())).unwrap();
+        let found = [found.magnitude, found.phase, found.both];
+        assert!((0..3).all(|k| (found[k] - truth[k]).abs() < 1e-6), "{found:?} {truth:?}");
+    }
+    // A zero that is 1 g off (computed from the stated formulas).
+    let lifted: Vec<f64> = pulse(0.0, 1.0, 0.2, 1e4).iter().map(|value| value + 1.0).collect();
+    let found = sprague_geers(&pulse(0.0, 1.0, 0.2, 1e4), &lifted).unwrap();
+    let percent = [found.magnitude, found.phase, found.both].map(|share| 100.0 * share);
+    assert!(percent.iter().zip([6.6456, 2.3048, 7.0339]).all(|(a, b)| (a - b).abs() < 3e-3), "{percent:?}");
 }
 
 #[test]

@@ -64,14 +64,37 @@ fn uncertainties_follow_the_closed_forms() {
     assert!((calibration / (0.01 * asi) - 1.0).abs() < 0.06, "{calibration} {asi}");
 }
 
+fn half_sine(level_g: f64, length_s: f64) -> SevereAxis {
+    axis(15_001, |t| {
+        let inside = (0.0..length_s).contains(&t);
+        if inside { level_g * G * (std::f64::consts::PI * t / length_s).sin() } else { 0.0 }
+    })
+}
+
+/// The mean of a half-sine of level A and length T over a window w in its middle is A 2T/(πw) sin(πw/2T): 50 and 10 ms (closed form,
+/// computed).
+#[test]
+fn means_of_half_sines_follow_the_closed_form() {
+    for (level_g, length_s, mean_50_g, mean_10_g) in
+        [(20.0, 0.1, 18.006_33, 19.917_855), (15.0, 0.15, 14.323_94, 14.972_599)]
+    {
+        let record = SevereRecord { x: half_sine(-level_g, length_s), ..constant(-10.0, None) };
+        let figures = occupant_figures(&record, &FigureOptions::default()).unwrap();
+        for (name, mean_g) in [("mean_50ms", mean_50_g), ("mean_10ms", mean_10_g)] {
+            assert!(
+                (value(&figures, name).0 / G + mean_g).abs() < 2e-4,
+                "{name} {:?}",
+                value(&figures, name)
+            );
+        }
+    }
+}
+
 /// The 50 ms mean of a half-sine of 20 g and 100 ms is 18.006 g, its 10 ms mean 19.918 g (closed forms, computed).
 #[test]
 fn means_of_a_half_sine_and_noise_in_the_budget() {
-    let pulse = |t: f64| {
-        if (0.0..0.1).contains(&t) { -20.0 * G * (std::f64::consts::PI * t / 0.1).sin() } else { 0.0 }
-    };
     let mut record = constant(-10.0, None);
-    record.x = axis(15_001, pulse);
+    record.x = half_sine(-20.0, 0.1);
     record.x.noise = (0..500).map(|i| if i % 7 < 3 { 1.0 } else { -0.75 }).collect();
     record.contact_s.1 = 0.001;
     let figures = occupant_figures(&record, &FigureOptions::default()).unwrap();

@@ -44,6 +44,15 @@ fn constant_decelerations_follow_the_closed_form() {
     }
 }
 
+/// OIV = sqrt(1.2 A), so that 40 ft/s (12.192 m/s) belongs to a constant 12.63 g: 10 g stays below it, 15 g does not (computed from
+/// the closed form; the value of 40 ft/s itself is from memory of NCHRP 350 and MASH).
+#[test]
+fn forty_feet_per_second_belong_to_a_constant_deceleration() {
+    let velocity = |level_g: f64| flail(&sampled(0.2, |_| level_g), None).impact_velocity_x_m_s;
+    assert!((velocity(12.63) - 12.192).abs() < 3e-3);
+    assert!(velocity(10.0) < 12.192 && velocity(15.0) > 12.192);
+}
+
 /// Duration of the pulse in s, its shape in g, then delta-V, t*, OIV (m/s) and ridedown (g).
 type Row = (f64, Box<dyn Fn(f64) -> f64>, f64, f64, f64, f64);
 
