@@ -20,7 +20,7 @@ const INDEPENDENT_SHARE: f64 = 2.0 / 3.0;
 /// Corner of one pass over the class's number (SAE J211-1).
 const CORNER: f64 = 2.0775;
 /// The likeliest class must be this much likelier than the stated one, in log-likelihood.
-const CLEAR: f64 = 10.0;
+pub(crate) const CLEAR: f64 = 10.0;
 
 /// Stated and found class, and twice the difference of their log-likelihoods.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,7 +72,7 @@ fn corner_hz(class: Option<CfcClass>) -> f64 {
 
 /// Power by frequency as a share of the sample rate, of the stretch before contact without its trend.
 #[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]
-fn quiet_spectrum(channel: &Channel, contact_s: f64) -> Option<Vec<(f64, f64)>> {
+pub(crate) fn quiet_spectrum(channel: &Channel, contact_s: f64) -> Option<Vec<(f64, f64)>> {
     let to_s = contact_s - GUARD_S;
     let quiet: Vec<f64> = (0..channel.values.len())
         .filter(|&index| (to_s - STRETCH_S..to_s).contains(&channel.time_s(index)))
@@ -116,14 +116,23 @@ fn without_trend(values: &[f64]) -> Vec<f64> {
     values.iter().enumerate().map(|(i, value)| value - mean - slope * (i as f64 - middle)).collect()
 }
 
-/// The greatest log-likelihood over level and floor.
-#[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]
+/// The greatest log-likelihood over level and floor, where a class was run in two passes.
 fn log_likelihood(spectrum: &[(f64, f64)], class: Option<CfcClass>, sample_rate_hz: f64) -> f64 {
-    let corner = class.map(|class| (PI * CORNER * class.number_hz() / sample_rate_hz).tan());
+    let corner_hz = class.map(|class| CORNER * class.number_hz());
     // Two passes of two poles, in power.
-    let passed = |frequency: f64| {
-        corner.map_or(1.0, |corner| (1.0 + ((PI * frequency).tan() / corner).powi(4)).powi(-2))
-    };
+    likelihood_of(spectrum, |share| {
+        corner_hz.map_or(1.0, |hz| (1.0 + warped(share, hz, sample_rate_hz).powi(4)).powi(-2))
+    })
+}
+
+/// Frequency, as a share of the sample rate, over a corner, as a digital filter has it (bilinear transformation).
+pub(crate) fn warped(share: f64, corner_hz: f64, sample_rate_hz: f64) -> f64 {
+    (PI * share).tan() / (PI * corner_hz / sample_rate_hz).tan()
+}
+
+/// The greatest log-likelihood over level and floor of a shape of power over frequency (share of the sample rate).
+#[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]
+pub(crate) fn likelihood_of(spectrum: &[(f64, f64)], passed: impl Fn(f64) -> f64) -> f64 {
     FLOORS
         .into_iter()
         .map(|floor| {
@@ -134,6 +143,12 @@ fn log_likelihood(spectrum: &[(f64, f64)], class: Option<CfcClass>, sample_rate_
             -INDEPENDENT_SHARE * sum
         })
         .fold(f64::MIN, f64::max)
+}
+
+/// The likeliest of raw and the classes, each run in two passes.
+pub(crate) fn likeliest_class(spectrum: &[(f64, f64)], sample_rate_hz: f64) -> f64 {
+    let known = CLASSES.into_iter().filter(|class| corner_hz(*class) < 0.45 * sample_rate_hz);
+    known.map(|class| log_likelihood(spectrum, class, sample_rate_hz)).fold(f64::MIN, f64::max)
 }
 
 #[cfg(test)]

@@ -40,7 +40,7 @@ pub fn crosscheck(
 ) -> Result<Crosscheck, CrosscheckFailure> {
     options.check()?;
     film.check()?;
-    check_channel(channel)?;
+    check_channel(channel, "m/s2")?;
     let noise_m2_s3 = sensor_noise(channel, film.contact_s, options);
     let build = |film: &FilmAtSensor, axis: SensedAxis, lags_s: [f64; 2]| {
         let frames = frames_in_common(film, channel, options, lags_s)?;
@@ -66,11 +66,12 @@ pub fn crosscheck(
     Judged { case, axis, channel, film }.outcome(near_s)
 }
 
-pub(crate) fn check_channel(channel: &Channel) -> Result<(), CrosscheckFailure> {
+/// Whether a record is usable, in the unit wanted.
+pub(crate) fn check_channel(channel: &Channel, unit: &str) -> Result<(), CrosscheckFailure> {
     let wrong = |problem: String| CrosscheckFailure::Channel { code: channel.code.clone(), problem };
     channel.check().map_err(|error| wrong(error.to_string()))?;
-    if channel.unit != "m/s2" {
-        return Err(wrong(format!("is in \"{}\"; convert it to m/s2 first", channel.unit)));
+    if channel.unit != unit {
+        return Err(wrong(format!("is in \"{}\"; convert it to {unit} first", channel.unit)));
     }
     let first = channel.values[0].to_bits();
     if channel.values.iter().all(|value| value.to_bits() == first) {
@@ -139,6 +140,7 @@ impl Judged<'_> {
             taken: &chain.taken,
             axis: self.axis,
             class: other_class(self.channel, self.film.contact_s),
+            channel: self.channel,
         };
         let suspected =
             if self.follows_neither(&joint) { self.neither(&chain, &joint) } else { evidence.suspected() };

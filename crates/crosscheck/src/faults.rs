@@ -3,9 +3,10 @@
 use crate::chain::Case;
 use crate::class::OtherClass;
 use crate::found::{Found, Size};
+use crate::one_way::origin;
 use crate::verdict::text;
 use crate::{CrosscheckOptions, Fault, Measured, SensedAxis, Suspected};
-use filmgauge_sensors::CfcClass;
+use filmgauge_sensors::{CfcClass, Channel};
 use std::f64::consts::PI;
 
 /// What the faults are judged by.
@@ -17,6 +18,8 @@ pub(crate) struct Evidence<'a> {
     /// The axis that the channel is said to sense.
     pub(crate) axis: SensedAxis,
     pub(crate) class: Option<OtherClass>,
+    /// The record, for what its noise says of a delay.
+    pub(crate) channel: &'a Channel,
 }
 
 impl Evidence<'_> {
@@ -60,8 +63,10 @@ impl Evidence<'_> {
             Fault::Delay => {
                 let lag = self.found.lag_s?;
                 let limit_ms = options.lag_limit_s * 1e3;
-                self.beyond(lag, options.lag_limit_s)
-                    .then(|| format!("lag {}, limit {limit_ms} ms", text(milli(lag), " ms")))
+                self.beyond(lag, options.lag_limit_s).then(|| {
+                    let origin = origin(self.channel, self.case.contact_s, lag);
+                    format!("lag {}, limit {limit_ms} ms; {}", text(milli(lag), " ms"), origin.words())
+                })
             }
             Fault::WrongAxis => Some(format!(
                 "follows the film's motion {} with gain {}, not {}",

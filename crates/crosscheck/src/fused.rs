@@ -93,7 +93,7 @@ pub fn fuse(
 ) -> Result<Fused, CrosscheckFailure> {
     options.check()?;
     film.check()?;
-    crate::crosscheck::check_channel(channel)?;
+    crate::crosscheck::check_channel(channel, "m/s2")?;
     let noise_m2_s3 = sensor_noise(channel, film.contact_s, &options.crosscheck);
     let margin_s = options.crosscheck.lag_search_s.min(0.005);
     let frames = frames_in_common(film, channel, &options.crosscheck, [-margin_s, margin_s])?;

@@ -121,15 +121,44 @@ pub fn occupant_figures(
     options.check()?;
     check(record)?;
     let stated = computed(&Moved::stated(record), options)?;
-    let mut squares = vec![[0.0; SOURCES.len()]; stated.len()];
-    let mut counts = squares.clone();
     let mut draws = Draws::new(options.seed);
-    for source in 0..SOURCES.len() {
-        if !doubtful(record, source) {
-            continue;
-        }
-        for _ in 0..options.n_draws {
-            let other = computed(&Moved::drawn(record, source, &mut draws), options)?;
+    gathered(stated, &SOURCES, options.n_draws, |source| {
+        doubtful(record, source).then(|| computed(&Moved::drawn(record, source, &mut draws), options))
+    })
+}
+
+/// The same figures where whole motions can be drawn, as from film: `drawn` gives a motion with one source of doubt drawn, by its place
+/// in `sources`, with standard normal numbers. What a record says of its own zero, noise and calibration does not count.
+///
+/// # Errors
+/// As [`occupant_figures`], for the stated motion and every drawn one.
+pub fn figures_by_draws(
+    stated: &SevereRecord,
+    sources: &[&'static str],
+    mut drawn: impl FnMut(usize, &mut dyn FnMut() -> f64) -> SevereRecord,
+    options: &FigureOptions,
+) -> Result<Vec<OccupantFigure>, OccupantFailure> {
+    options.check()?;
+    check(stated)?;
+    let mut draws = Draws::new(options.seed);
+    gathered(computed(&Moved::stated(stated), options)?, sources, options.n_draws, |source| {
+        let other = drawn(source, &mut || draws.normal());
+        Some(check(&other).and_then(|()| computed(&Moved::stated(&other), options)))
+    })
+}
+
+/// Figures with the root mean square of what each source's draws move; `other` is `None` for a source without doubt.
+fn gathered(
+    stated: Vec<Row>,
+    sources: &[&'static str],
+    n_draws: usize,
+    mut other: impl FnMut(usize) -> Option<Result<Vec<Row>, OccupantFailure>>,
+) -> Result<Vec<OccupantFigure>, OccupantFailure> {
+    let mut squares = vec![vec![0.0; sources.len()]; stated.len()];
+    let mut counts = squares.clone();
+    for source in 0..sources.len() {
+        for _ in 0..n_draws {
+            let Some(other) = other(source).transpose()? else { break };
             for (at, (figure, moved)) in stated.iter().zip(&other).enumerate() {
                 if let (Ok(value), Ok(other)) = (&figure.2, &moved.2) {
                     squares[at][source] += (other - value).powi(2);
@@ -143,8 +172,8 @@ pub fn occupant_figures(
         unit,
         value: value.map(|value| {
             let share = |source: usize| (squares[at][source] / counts[at][source]).sqrt();
-            let known = (0..SOURCES.len()).filter(|&source| counts[at][source] > 0.0);
-            (value, known.map(|source| (SOURCES[source], share(source))).collect())
+            let known = (0..sources.len()).filter(|&source| counts[at][source] > 0.0);
+            (value, known.map(|source| (sources[source], share(source))).collect())
         }),
     });
     Ok(figures.collect())

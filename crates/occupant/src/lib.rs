@@ -22,7 +22,9 @@ mod pulse;
 mod severity;
 
 pub use failure::OccupantFailure;
-pub use figures::{DoubtedValue, FigureOptions, OccupantFigure, SevereAxis, SevereRecord, occupant_figures};
+pub use figures::{
+    DoubtedValue, FigureOptions, OccupantFigure, SevereAxis, SevereRecord, figures_by_draws, occupant_figures,
+};
 pub use film::flail_from_motion;
 pub use flail::{Axis, FlailOptions, FlailSpace, flail_from_acceleration};
 pub use head::{HeadImpact, HeadOptions, YawingRecord, head_impact};

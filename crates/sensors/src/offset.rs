@@ -55,7 +55,7 @@ pub fn remove_zero(channel: &Channel, from_s: f64, to_s: f64) -> Result<(Channel
 }
 
 #[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]
-fn mean_with_u(samples: &[f64]) -> (f64, f64) {
+pub(crate) fn mean_with_u(samples: &[f64]) -> (f64, f64) {
     let n_samples = samples.len() as f64;
     let mean = samples.iter().sum::<f64>() / n_samples;
     let covariance = |lag: usize| {

@@ -5,9 +5,9 @@ use crate::matrix::applied;
 use crate::spline::{Estimate, Node};
 
 impl Smoothed {
-    /// Value and derivatives of one drawn curve at each frame; `normal` gives standard normal numbers. About each change
-    /// one of its models is drawn first.
-    pub(crate) fn drawn(&self, mut normal: impl FnMut() -> f64) -> Vec<[f64; 4]> {
+    /// Value and derivatives at each frame of one curve drawn from what is known of the true one; `normal` gives standard
+    /// normal numbers. About each change one of its models is drawn first.
+    pub fn drawn(&self, mut normal: impl FnMut() -> f64) -> Vec<[f64; 4]> {
         let picked: Vec<usize> = self.blends.iter().map(|blend| pick(blend, normal())).collect();
         let n = self.times_s.len();
         let mut drawn = vec![[0.0; 4]; n];

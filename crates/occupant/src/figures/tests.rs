@@ -124,3 +124,28 @@ fn what_the_record_cannot_give_has_a_reason_and_bad_records_are_refused() {
     late.contact_s.0 = 5.0;
     assert!(occupant_figures(&late, &FigureOptions::default()).is_err());
 }
+
+/// A motion drawn with a common factor: every figure of a constant deceleration follows it, v = √(2 d A) by half (closed form, computed).
+#[test]
+fn drawn_motions_give_the_doubt_of_their_source() {
+    let stated = constant(-10.0, None);
+    let drawn = |source: usize, normal: &mut dyn FnMut() -> f64| {
+        let mut other = stated.clone();
+        if source == 1 {
+            let factor = 1.0 + 0.02 * normal();
+            other.x.values.iter_mut().for_each(|value| *value *= factor);
+        }
+        other
+    };
+    let options = FigureOptions { n_draws: 1500, ..FigureOptions::default() };
+    let figures = figures_by_draws(&stated, &["nothing", "scale"], drawn, &options).unwrap();
+    for (name, share) in [("occupant_impact_velocity", 0.01), ("mean_50ms", 0.02), ("severity_index", 0.02)] {
+        let figure = figures.iter().find(|figure| figure.name == name).unwrap();
+        let (value, budget) = figure.value.as_ref().unwrap();
+        assert_eq!(budget[0], ("nothing", 0.0));
+        assert!((budget[1].1 / (share * value.abs()) - 1.0).abs() < 0.06, "{name}: {budget:?} of {value}");
+    }
+    let broken =
+        |_: usize, _: &mut dyn FnMut() -> f64| SevereRecord { step_s: f64::NAN, ..constant(-10.0, None) };
+    assert!(figures_by_draws(&stated, &["a"], broken, &options).is_err());
+}
