@@ -133,6 +133,9 @@ pub(crate) enum Verb {
         /// Code of the yaw rate
         #[arg(long, value_name = "CODE")]
         yaw: Option<String>,
+        /// Code of the pitch rate: with it the speed change along the path is given with gravity and the turn of the axes taken out
+        #[arg(long, value_name = "CODE")]
+        pitch: Option<String>,
         /// The records are in SAE J1733 axes (y right, z down); ISO 8855 (y left, z up) when left out
         #[arg(long)]
         sae: bool,

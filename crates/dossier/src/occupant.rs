@@ -3,7 +3,8 @@
 use crate::document::Axes;
 use crate::error::DossierError;
 use crate::options::RunOptions;
-use crate::run::severity::{Channels, findings};
+use crate::run::sensor_motion::speed_change;
+use crate::run::severity::{Channels, Given, findings};
 use filmgauge_quantities::{Seconds, Uncertain};
 use filmgauge_results::Finding;
 use filmgauge_sensors::{Channel, ChannelCode};
@@ -22,6 +23,8 @@ pub struct OccupantRequest {
     pub upright: Option<String>,
     /// Code of the yaw rate.
     pub yaw: Option<String>,
+    /// Code of the pitch rate.
+    pub pitch: Option<String>,
     /// Axis system of the records.
     pub axes: Axes,
     /// Contact on the records' clock and its standard uncertainty, s.
@@ -60,9 +63,19 @@ pub fn occupant_from_channels(
     let y = optional(&request.sideways, "m/s2")?;
     let z = optional(&request.upright, "m/s2")?;
     let yaw = optional(&request.yaw, "rad/s")?;
-    let channels = Channels { x: &x, y: y.as_ref(), z: z.as_ref(), yaw: yaw.as_ref() };
+    // Turned into left first: a rate about the axis to the left is nose down.
+    let pitch = request.pitch.as_ref().map(|code| request.channel(code, "rad/s", -turn)).transpose()?;
+    let channels = Channels {
+        x: Given::whole(&x),
+        y: y.as_ref().map(Given::whole),
+        z: z.as_ref().map(Given::whole),
+        yaw: yaw.as_ref().map(Given::whole),
+        pitch: pitch.as_ref().map(Given::whole),
+    };
     let contact = Uncertain::new(Seconds::from_s(contact_s), Seconds::from_s(contact_u_s));
-    Ok(findings(&Ok(channels), "vehicle", contact, request.calibration_u, options))
+    let mut made = findings(&Ok(channels), "vehicle", contact, request.calibration_u, options);
+    made.extend(speed_change(&channels, "vehicle", contact, request.calibration_u, options));
+    Ok(made)
 }
 
 impl OccupantRequest {
@@ -111,7 +124,7 @@ fn in_si(read: &Channel, unit: &str, sign: f64) -> Result<Channel, DossierError>
     }
     if sign < 0.0 {
         si.values.iter_mut().for_each(|value| *value = -*value);
-        si.steps.push("sign turned: y right and z down in the record, left and up here".into());
+        si.steps.push(crate::run::channels::TURNED.into());
     }
     Ok(si)
 }

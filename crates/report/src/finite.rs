@@ -98,6 +98,21 @@ fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {
         all.into_iter().try_for_each(|figure| demand(figure, || name("figures of agreement")))?;
         demand_if_any(figures.normalised_error, || name("normalised error"))?;
     }
+    for beside in &check.beside {
+        let within = |part: &str| name(&format!("{part} beside {}", beside.channel));
+        for pair in [beside.gain, beside.offset, beside.lag_s].into_iter().flatten() {
+            demand(pair.value, || within("figure"))?;
+            demand(pair.uncertainty, || within("uncertainty"))?;
+        }
+        demand_if_any(beside.agreement, || within("agreement"))?;
+        demand_if_any(beside.correlation, || within("correlation"))?;
+    }
+    if let Some(zero) = &check.zero {
+        for pair in std::iter::once(zero.slope).chain(zero.moved) {
+            demand(pair.value, || name("zero"))?;
+            demand(pair.uncertainty, || name("uncertainty of the zero"))?;
+        }
+    }
     demand_if_any(check.agreement, || name("agreement"))
 }
 

@@ -167,11 +167,7 @@ fn crosschecks() -> Vec<CrosscheckResult> {
         residual_rms_m: Some(0.000_61),
         agreement: Some(1.04),
         verdict: "agrees with film".into(),
-        suspected: Vec::new(),
-        explanations: Vec::new(),
-        figures: None,
-        reason: None,
-        absent: false,
+        ..CrosscheckResult::default()
     };
     let doubted = CrosscheckResult {
         channel: "13TRKDECK00ACXP".into(),
@@ -188,17 +184,9 @@ fn crosschecks() -> Vec<CrosscheckResult> {
     let unmade = CrosscheckResult {
         channel: "13TRKCHAS00ACZP".into(),
         body: "truck".into(),
-        gain: None,
-        offset_m_s2: None,
-        lag_s: None,
-        residual_rms_m: None,
-        agreement: None,
         verdict: "not checked".into(),
-        suspected: Vec::new(),
-        explanations: Vec::new(),
-        figures: None,
         reason: Some("too little motion upwards to judge gain and lag".into()),
-        absent: false,
+        ..CrosscheckResult::default()
     };
     vec![sound, doubted, unmade]
 }

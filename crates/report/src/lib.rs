@@ -30,7 +30,7 @@ pub use listing::{findings_table, findings_text};
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
 pub use plot::{CurveStyle, curve_styles, panel_svg_file};
 pub use raster::{Pixels, Rasterer};
-pub use sheet::{agreement_words, sheet_html};
+pub use sheet::{agreement_words, beside_words, sheet_html};
 pub use words::{CAUTIONS, severity_sign};
 
 #[cfg(test)]

@@ -88,6 +88,8 @@ pub(crate) fn finding_title(name: &str) -> String {
         "mean_50ms" => "Greatest mean over 50 ms, forward",
         "mean_50ms_sideways" => "Greatest mean over 50 ms, left",
         "mean_50ms_upright" => "Greatest mean over 50 ms, up",
+        "speed_change" => "Speed change along the path",
+        "resultant_max" => "Greatest resultant acceleration",
         "crosscheck_gain" => "Channel's gain against film",
         "crosscheck_offset" => "Channel's offset against film",
         "crosscheck_lag" => "Channel later than film",

@@ -15,8 +15,8 @@ pub struct ValueAndU {
 /// A fault that the evidence points to, likeliest first in its list.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SuspectedFault {
-    /// `gain`, `offset`, `polarity`, `delay`, `wrong axis`, `clipping`, `baseline step`, `dropout`, `filter class` or
-    /// `ringing mount`.
+    /// `gain`, `offset`, `polarity`, `delay`, `wrong axis`, `clipping`, `baseline step`, `dropout`, `filter class`,
+    /// `ringing mount` or `drift`.
     pub fault: String,
     /// The numbers behind it, in words.
     pub evidence: String,
@@ -35,8 +35,47 @@ pub struct ExplanationTried {
     pub agreement: f64,
 }
 
-/// Film against one channel. A check that could not be made has no numbers and a reason.
+/// One channel against another that senses the same place along the same axis. Which of both is to blame, the pair alone cannot say.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BesideResult {
+    /// Code of the other channel, the reference.
+    pub channel: String,
+    /// This channel's reading divided by the other's; `None` with too little motion.
+    pub gain: Option<ValueAndU>,
+    /// What this channel reads more than the other at rest.
+    pub offset: Option<ValueAndU>,
+    /// Unit of the offset.
+    pub unit: String,
+    /// This channel later than the other, s; `None` with too little motion.
+    pub lag_s: Option<ValueAndU>,
+    /// What is left over, divided by its expected spread.
+    pub agreement: Option<f64>,
+    /// Correlation at the best lag.
+    pub correlation: Option<f64>,
+    /// In words, with what the film says of either.
+    pub verdict: String,
+    /// What differs, the worst first; empty where both agree.
+    pub suspected: Vec<SuspectedFault>,
+    /// Why there are no numbers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+}
+
+/// What quiet stretches say of a channel's zero.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ZeroCheck {
+    /// Slope over the quiet stretch before contact, `unit`/s.
+    pub slope: ValueAndU,
+    /// Zero over the last stretch of the record less that before contact; holds where the body rests by then.
+    pub moved: Option<ValueAndU>,
+    /// Unit of the zero.
+    pub unit: String,
+    /// In words.
+    pub text: String,
+}
+
+/// Film against one channel. A check that could not be made has no numbers and a reason.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CrosscheckResult {
     /// Channel code.
     pub channel: String,
@@ -62,6 +101,15 @@ pub struct CrosscheckResult {
     /// How alike film and channel are as curves; absent where they could not be laid over each other.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub figures: Option<AgreementFigures>,
+    /// Against every other channel of the same body and axis that comes before it in the dossier.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside: Vec<BesideResult>,
+    /// Its zero before and after the test; absent where there is no quiet stretch.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zero: Option<ZeroCheck>,
+    /// Steps applied to the channel, in order, and steps that the dossier leaves out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub steps: Vec<String>,
     /// Why there are no numbers.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
@@ -95,6 +143,7 @@ impl CrosscheckResult {
     /// Whether a person must look at this channel.
     #[must_use]
     pub fn needs_person(&self) -> bool {
-        (self.reason.is_some() && !self.absent) || !self.suspected.is_empty()
+        let apart = self.beside.iter().any(|beside| !beside.suspected.is_empty());
+        (self.reason.is_some() && !self.absent) || !self.suspected.is_empty() || apart
     }
 }

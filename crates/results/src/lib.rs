@@ -13,7 +13,9 @@ mod rows;
 mod run;
 
 pub use clocks::{ClockResult, ClockTieResult, ClocksResult, StepRow};
-pub use crosscheck::{AgreementFigures, CrosscheckResult, ExplanationTried, SuspectedFault, ValueAndU};
+pub use crosscheck::{
+    AgreementFigures, BesideResult, CrosscheckResult, ExplanationTried, SuspectedFault, ValueAndU, ZeroCheck,
+};
 pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
 pub use drawing::{FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};

@@ -181,3 +181,81 @@ fn records_that_the_film_cannot_meet_are_named_and_the_rest_goes_on() -> Result<
     }
     Ok(())
 }
+
+/// A second sensor beside the c.g.'s own, read from its record with a gain of 1.06 and a zero of 3 m/s²: the pair is told on the page and
+/// in the list, with what the film says, and its steps are listed. A step that the dossier leaves out is not applied, and said.
+#[test]
+fn sensors_of_one_place_are_held_against_one_another() -> Result<()> {
+    let copy = Copy::new()?;
+    let own = filmgauge_sensors::read(&copy.path("sensors/HB-014.mme"), "10CVEHCG0000ACXP", None)?;
+    let own = filmgauge_sensors::to_si(&own)?;
+    let mut table = String::from("time_s,twin\ns,m/s2\n");
+    for (index, value) in own.values.iter().enumerate() {
+        table.push_str(&format!("{},{}\n", own.time_s(index), 1.06 * value + 3.0));
+    }
+    copy.put("sensors/twin.csv", table)?;
+    let text = copy.text("dossier.toml")?;
+    let at = text.find("[[crush]]").context("crush line of the rehearsal")?;
+    let twin = "[[channel]]\nfile = \"sensors/twin.csv\"\ncode = \"twin\"\naxis = \"x\"\nbody = \"car\"\nwithout = [\"filter\"]\n\n";
+    copy.put("dossier.toml", format!("{}{twin}{}", &text[..at], &text[at..]))?;
+    let said = run(&[PathBuf::from("--json"), PathBuf::from("crosscheck"), copy.path("")])?;
+    let checks: Value = serde_json::from_str(&said.out).with_context(|| said.err.clone())?;
+    let twin = checks.as_array().and_then(|list| list.iter().find(|check| check["channel"] == "twin"));
+    let twin = twin.context("the twin's check")?;
+    let beside = twin["beside"].as_array().context("its pairs")?;
+    let pair = beside.iter().find(|pair| pair["channel"] == "10CVEHCG0000ACXP").context("the pair")?;
+    let near = |key: &str, truth: f64| {
+        let value = pair[key]["value"].as_f64().unwrap_or(f64::NAN);
+        let u = pair[key]["uncertainty"].as_f64().unwrap_or(f64::NAN);
+        (value - truth).abs() <= 3.0 * u && u > 0.0
+    };
+    ensure!(near("gain", 1.06) && near("offset", 3.0) && near("lag_s", 0.0), "{pair:#}");
+    let faults: Vec<&str> =
+        pair["suspected"].as_array().into_iter().flatten().filter_map(|it| it["fault"].as_str()).collect();
+    ensure!(faults.contains(&"gain") && faults.contains(&"offset"), "{faults:?}");
+    let steps = twin["steps"].to_string();
+    ensure!(
+        steps.contains("read in m/s2") && steps.contains("left out, as the dossier says: filter"),
+        "{steps}"
+    );
+    ensure!(!steps.contains("Cfc180"), "{steps}");
+    ensure!(twin["zero"]["slope"]["uncertainty"].as_f64().is_some_and(|u| u > 0.0), "{twin:#}");
+    let said = run(&[PathBuf::from("crosscheck"), copy.path("")])?;
+    for part in ["beside 10CVEHCG0000ACXP: both do not agree", "zero drifts by", "step: for figures: Cfc180"]
+    {
+        ensure!(said.out.contains(part), "{part}: {}", said.out);
+    }
+    copy.measure()?;
+    let sheet = copy.text("results/sheet.html")?;
+    ensure!(sheet.contains("beside 10CVEHCG0000ACXP: both do not agree"), "not on the sheet");
+    ensure!(sheet.contains("left out, as the dossier says: filter"), "steps are not on the sheet");
+    Ok(())
+}
+
+/// A body that turns nose up at 0.5 rad/s for 0.3 s while it brakes evenly at 10 g along the path, with what its sensors feel then (rigid-body
+/// mechanics, computed): the pitch rate takes gravity and the turn out, and the speed change is 10 g × 0.3 s. The class filter takes what it spreads to before
+/// contact: 0.3 ms.
+#[test]
+fn a_pitch_rate_takes_gravity_and_the_turn_of_the_axes_out() -> Result<()> {
+    let copy = Copy::new()?;
+    let (g, brake) = (9.806_65, 98.0665);
+    let mut table = String::from("time_s,ax,az,pitch\ns,m/s2,m/s2,rad/s\n");
+    for sample in 0..16_000_i32 {
+        let t = f64::from(sample) * 1e-4 - 0.6;
+        let (rate, a) = if t > -5e-5 && t < 0.3 { (0.5, -brake) } else { (0.0, 0.0) };
+        let pitch = 0.5 * t.clamp(0.0, 0.3);
+        let (fx, fz) = (a * pitch.cos() + g * pitch.sin(), -a * pitch.sin() + g * pitch.cos());
+        // ISO 8855: a rate about the axis to the left is nose down.
+        table.push_str(&format!("{t:.4},{fx},{},{}\n", fz - g, -rate));
+    }
+    copy.put("turning.csv", table)?;
+    let file = copy.path("turning.csv").to_string_lossy().into_owned();
+    let arguments = ["--json", "occupant", &file, "--forward", "ax", "--upright", "az", "--pitch", "pitch"];
+    let said = run(&arguments)?;
+    let findings: Value = serde_json::from_str(&said.out).with_context(|| said.err.clone())?;
+    let list = findings.as_array().context("a list")?;
+    let found = list.iter().find(|finding| finding["name"] == "speed_change").context("the speed change")?;
+    let value = found["value"].as_f64().with_context(|| format!("{found:#}"))?;
+    ensure!((value + brake * 0.3).abs() < 0.04, "{value}, {} expected", -brake * 0.3);
+    Ok(())
+}

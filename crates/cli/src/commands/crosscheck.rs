@@ -58,5 +58,14 @@ fn page(check: &CrosscheckResult, out: &mut dyn Write) -> std::io::Result<()> {
     if let Some(figures) = &check.figures {
         writeln!(out, "  {}", filmgauge_report::agreement_words(figures))?;
     }
+    for beside in &check.beside {
+        writeln!(out, "  {}", filmgauge_report::beside_words(beside))?;
+    }
+    if let Some(zero) = &check.zero {
+        writeln!(out, "  {}", zero.text)?;
+    }
+    for step in &check.steps {
+        writeln!(out, "  step: {step}")?;
+    }
     writeln!(out)
 }

@@ -2,10 +2,10 @@
 
 use super::{Line, State, fields};
 use crate::command::Commands;
-use crate::edits::{append, place, remove, set};
+use crate::edits::{append, clear, list, place, remove, set};
 use crate::session::Session;
 use eframe::egui::Ui;
-use filmgauge_dossier::document::AxisEntry;
+use filmgauge_dossier::document::{AxisEntry, StepEntry};
 
 const AXES: [(AxisEntry, &str); 3] = [(AxisEntry::X, "x"), (AxisEntry::Y, "y"), (AxisEntry::Z, "z")];
 
@@ -69,7 +69,44 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, commands: &mut C
     if let Some(up) = fields::number(ui, "Above the c.g., m", Some(up)) {
         commands.edit(act.clone(), vec![set("channel", line.index, "at_m", place([forward, up]))]);
     }
+    steps(ui, session, line, commands);
     if ui.button("Take this channel out").clicked() {
         commands.edit(format!("{act} taken out"), vec![remove("channel", line.index)]);
+    }
+}
+
+/// Which steps are applied, each with a box to leave it out, and what was done when last measured.
+fn steps(ui: &mut Ui, session: &Session, line: &Line, commands: &mut Commands) {
+    let channel = &session.document().channel[line.index];
+    for step in StepEntry::ALL {
+        let mut applied = !channel.without.contains(&step);
+        if !ui.checkbox(&mut applied, words(step)).clicked() {
+            continue;
+        }
+        let left_out = StepEntry::ALL
+            .into_iter()
+            .filter(|other| if *other == step { !applied } else { channel.without.contains(other) });
+        let left_out: Vec<_> = left_out.map(|step| step.word().into()).collect();
+        let edit = if left_out.is_empty() {
+            clear("channel", line.index, "without")
+        } else {
+            set("channel", line.index, "without", list(left_out))
+        };
+        let state = if applied { "on" } else { "off" };
+        commands.edit(format!("channel {}: {} {state}", channel.code, step.word()), vec![edit]);
+    }
+    let measured = session.measured.as_ref().and_then(|it| it.results.channels.get(line.index));
+    for step in measured.filter(|it| it.code == channel.code).iter().flat_map(|it| &it.steps) {
+        ui.label(format!("Step: {step}"));
+    }
+}
+
+fn words(step: StepEntry) -> &'static str {
+    match step {
+        StepEntry::Polarity => "Sign turned into forward, left, up",
+        StepEntry::Clock => "Time zero at the switch",
+        StepEntry::Zero => "Zero before contact taken out",
+        StepEntry::Filter => "Class filter",
+        StepEntry::Transfer => "Moved to the c.g. by the film's pitch",
     }
 }

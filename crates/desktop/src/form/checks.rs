@@ -54,6 +54,12 @@ pub(super) fn open(ui: &mut Ui, session: &Session, line: &Line, _: &mut Commands
     if let Some(figures) = &check.figures {
         ui.label(filmgauge_report::agreement_words(figures));
     }
+    for beside in &check.beside {
+        ui.label(filmgauge_report::beside_words(beside));
+    }
+    if let Some(zero) = &check.zero {
+        ui.label(zero.text.as_str());
+    }
     for suspect in &check.suspected {
         ui.label(format!("Suspected: {}. {}", suspect.fault, suspect.evidence));
         ui.label(format!("Look at {}.", suspect.look_at));

@@ -1,6 +1,7 @@
 //! The desk by keyboard alone: film, targets, pages, sizes of text.
 
 use crate::hands::{Hands, copy_of_sample};
+use eframe::egui::accesskit::Role;
 use eframe::egui::{Key, Modifiers};
 
 fn opened() -> Hands {
@@ -103,4 +104,26 @@ fn a_mark_by_hand_is_fitted_and_nudged() {
     hands.key(Modifiers::COMMAND, Key::S);
     let picks = std::fs::read_to_string(hands.folder.path().join("hatchback/picks/side.csv")).unwrap();
     assert!(picks.contains("0,C1,"), "{picks}");
+}
+
+#[test]
+fn a_step_of_a_channel_is_left_out_and_undone() {
+    let mut hands = opened();
+    hands.line("Channel 10CVEHCG0000ACXP");
+    let left_out = |hands: &Hands| {
+        let document = hands.harness.state().document().unwrap();
+        document.channel[0].without.iter().map(|step| step.word()).collect::<Vec<_>>()
+    };
+    assert!(left_out(&hands).is_empty());
+    for name in ["Class filter", "Zero before contact taken out"] {
+        hands.named(Role::CheckBox, name).click_accesskit();
+        hands.wait();
+    }
+    assert_eq!(left_out(&hands), ["zero", "filter"]);
+    hands.key(Modifiers::COMMAND, Key::Z);
+    assert_eq!(hands.said(), "Taken back: channel 10CVEHCG0000ACXP: zero off");
+    assert_eq!(left_out(&hands), ["filter"]);
+    hands.named(Role::CheckBox, "Class filter").click_accesskit();
+    hands.wait();
+    assert!(left_out(&hands).is_empty());
 }

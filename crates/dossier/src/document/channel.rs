@@ -22,6 +22,42 @@ pub struct ChannelEntry {
     /// Place of the sensor from the c.g., m: forward and up.
     #[serde(default)]
     pub at_m: [f64; 2],
+    /// Steps that are not to be applied to this channel.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without: Vec<StepEntry>,
+}
+
+/// A step that can be left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum StepEntry {
+    /// The sign is turned into forward, left and up.
+    Polarity,
+    /// Time zero is moved to the switch.
+    Clock,
+    /// The zero before contact is taken out.
+    Zero,
+    /// The class filter.
+    Filter,
+    /// The acceleration is moved to the c.g.
+    Transfer,
+}
+
+impl StepEntry {
+    /// Every step that can be left out, in the order in which they are applied.
+    pub const ALL: [Self; 5] = [Self::Polarity, Self::Clock, Self::Zero, Self::Filter, Self::Transfer];
+
+    /// The word used in files.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Polarity => "polarity",
+            Self::Clock => "clock",
+            Self::Zero => "zero",
+            Self::Filter => "filter",
+            Self::Transfer => "transfer",
+        }
+    }
 }
 
 /// Sensed axis in the dossier's axis system.

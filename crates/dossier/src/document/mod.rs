@@ -13,7 +13,7 @@ mod target;
 
 pub use body::{BodyEntry, CgFrom, MiddleFrom, Role};
 pub use camera::CameraEntry;
-pub use channel::{AxisEntry, ChannelEntry};
+pub use channel::{AxisEntry, ChannelEntry, StepEntry};
 pub use clock::{
     FieldsEntry, MarksEntry, MarksKind, PointEntry, SpeedEntry, SteadyEntry, SwitchEntry, TieEntry, ZeroEntry,
 };

@@ -2,7 +2,7 @@
 
 use super::bodies::known_body;
 use super::within;
-use crate::document::AxisEntry;
+use crate::document::{AxisEntry, StepEntry};
 use crate::error::DossierError;
 use crate::lines::Step::{Item, Key};
 use crate::load::Dossier;
@@ -24,6 +24,15 @@ pub struct ChannelPlan {
     pub body: BodyId,
     /// Place from the c.g.: forward, up.
     pub at: PlanePoint,
+    /// Steps left out.
+    pub without: Vec<StepEntry>,
+}
+
+impl ChannelPlan {
+    /// Whether a step is applied.
+    pub(crate) fn takes(&self, step: StepEntry) -> bool {
+        !self.without.contains(&step)
+    }
 }
 
 pub(super) fn plan_channels(dossier: &Dossier) -> Result<Vec<ChannelPlan>, DossierError> {
@@ -48,6 +57,7 @@ pub(super) fn plan_channels(dossier: &Dossier) -> Result<Vec<ChannelPlan>, Dossi
             unit: entry.unit.clone(),
             body: known_body(dossier, &at("body"), &entry.body)?,
             at: PlanePoint::new(entry.at_m[0], entry.at_m[1]),
+            without: entry.without.clone(),
         });
     }
     Ok(channels)

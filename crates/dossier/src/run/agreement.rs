@@ -24,7 +24,7 @@ pub(crate) fn figures(
 ) -> Option<AgreementFigures> {
     let channel = record.channel.as_ref().ok()?;
     let contact_s = camera.motion.contact_s();
-    let (zeroed, zero_u_m_s2) = prepared(channel, contact_s, options).ok()?;
+    let (zeroed, zero_u_m_s2) = prepared(channel, &record.plan.without, contact_s, options).ok()?;
     let place = Place { body, angle, record, axis };
     let by_channel = place.speed_by_channel(&zeroed, contact_s)?;
     let until_s = zeroed.end_s().min(contact_s + options.crosscheck.after_contact_s);

@@ -2,7 +2,7 @@
 
 use super::budget::Budgeted;
 use super::evaluate::{BodyState, Sample};
-use crate::document::{AxisEntry, SwitchEntry};
+use crate::document::{AxisEntry, StepEntry, SwitchEntry};
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::{ChannelPlan, Plan};
@@ -10,7 +10,7 @@ use filmgauge_crosscheck::{Crosscheck, FilmAtSensor, Measured, OtherAxis, Sensed
 use filmgauge_motion::Smoothed;
 use filmgauge_quantities::PlanePoint;
 use filmgauge_results::{CrosscheckResult, ExplanationTried, Notice, Severity, SuspectedFault, ValueAndU};
-use filmgauge_sensors::Channel;
+use filmgauge_sensors::{Channel, ChannelCode};
 use filmgauge_timing::{Crossing, SwitchOptions};
 
 /// One channel of the plan as read: SI, forward and upward positive, zero offset kept.
@@ -42,7 +42,8 @@ pub(crate) fn read<'a>(dossier: &Dossier, plan: &'a Plan) -> (Vec<Record<'a>>, O
                 channel.unit.as_deref(),
             );
             let si = read.and_then(|read| filmgauge_sensors::to_si(&read)).map_err(|error| error.to_string());
-            let mut signed = si.and_then(|si| signed(si, channel.axis, dossier));
+            let mut signed = si.and_then(|si| signed(si, channel, dossier));
+            let zero_s = zero_s.filter(|_| channel.takes(StepEntry::Clock));
             if let (Ok(signed), Some(zero_s)) = (&mut signed, zero_s) {
                 signed.start_s -= zero_s;
                 signed.steps.push(format!("time zero at the switch, {:.3} ms of the record", zero_s * 1e3));
@@ -68,25 +69,55 @@ fn switch_instant_s(dossier: &Dossier, switch: &SwitchEntry) -> Result<f64, Stri
         .map_err(|error| error.to_string())
 }
 
-/// An acceleration, or the yaw rate, with forward, left, up and nose left positive.
-fn signed(mut si: Channel, axis: AxisEntry, dossier: &Dossier) -> Result<Channel, String> {
-    let yaw = si.unit == "rad/s" && axis == AxisEntry::Z;
-    if si.unit != "m/s2" && !yaw {
-        return Err(format!("its unit {} is neither one of acceleration nor, about z, of yaw rate", si.unit));
+/// The steps that say so.
+pub(crate) const TURNED: &str = "sign turned: y right and z down in the record, left and up here";
+const TURNED_RATE: &str = "sign turned: nose down positive in the record, nose up here";
+
+/// An acceleration, or the rate of yaw or pitch, with forward, left, up, nose left and nose up positive.
+fn signed(mut si: Channel, plan: &ChannelPlan, dossier: &Dossier) -> Result<Channel, String> {
+    let (axis, is_rate) = (plan.axis, si.unit == "rad/s");
+    if si.unit != "m/s2" && !(is_rate && axis != AxisEntry::X) {
+        let unit = &si.unit;
+        return Err(format!(
+            "its unit {unit} is neither one of acceleration nor, about y or z, of a pitch or yaw rate"
+        ));
     }
-    let axes = dossier.document.test.axes;
-    if axis != AxisEntry::X && axes.upward_sign() < 0.0 {
+    let (code, unit) = (code_words(&plan.code), si.unit.clone());
+    si.steps.push(format!("read in {unit}{code}"));
+    // About the axis to the left, which ISO 8855 counts, the nose goes down; about that to the right, up.
+    let is_pitch = is_rate && axis == AxisEntry::Y;
+    let points_up = dossier.document.test.axes.upward_sign() >= 0.0;
+    let turns = if is_pitch { points_up } else { axis != AxisEntry::X && !points_up };
+    if turns && plan.takes(StepEntry::Polarity) {
         for value in &mut si.values {
             *value = -*value;
         }
-        si.steps.push("sign turned: y right and z down in the record, left and up here".into());
+        si.steps.push(if is_pitch { TURNED_RATE } else { TURNED }.into());
     }
     Ok(si)
 }
 
+/// What a channel code says; empty for the header of a column.
+fn code_words(code: &str) -> String {
+    let Ok(parts) = ChannelCode::parse(code) else { return String::new() };
+    let class = match parts.filter_class {
+        'A' => "class 1000",
+        'B' => "class 600",
+        'C' => "class 180",
+        'D' => "class 60",
+        'P' => "pre-filtered",
+        '0' => "not filtered",
+        _ => "class not stated",
+    };
+    format!(
+        "; the code says object {}, place {}, dimension {}, direction {}, {class}",
+        parts.object, parts.main_location, parts.dimension, parts.direction
+    )
+}
+
 /// What the film of a side camera cannot be compared with.
 const UNSEEN_SIDEWAYS: &str = "a side camera does not see the sideways axis";
-const UNSEEN_RATE: &str = "a side camera does not see yaw";
+const UNSEEN_RATE: &str = "rates are not compared with film";
 
 /// Film against one channel.
 pub(crate) fn crosscheck(
@@ -208,9 +239,7 @@ fn told(record: &Record<'_>, check: Crosscheck) -> CrosscheckResult {
                 agreement: tried.agreement,
             })
             .collect(),
-        figures: None,
-        reason: None,
-        absent: false,
+        ..CrosscheckResult::default()
     }
 }
 
@@ -218,16 +247,9 @@ fn untold(record: &Record<'_>, reason: String) -> CrosscheckResult {
     CrosscheckResult {
         channel: record.plan.code.clone(),
         body: record.plan.body.to_string(),
-        gain: None,
-        offset_m_s2: None,
-        lag_s: None,
-        residual_rms_m: None,
-        agreement: None,
         verdict: "not checked".into(),
-        suspected: Vec::new(),
-        explanations: Vec::new(),
-        figures: None,
         absent: [UNSEEN_RATE, UNSEEN_SIDEWAYS].contains(&reason.as_str()),
         reason: Some(reason),
+        ..CrosscheckResult::default()
     }
 }

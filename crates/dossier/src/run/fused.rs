@@ -2,13 +2,15 @@
 
 use super::budget::Budgeted;
 use super::channels::{Record, film_at_sensor};
+use super::film_severity::{ALONG_PATH, from_speeds, further};
 use super::findings::OCCUPANT_CAUTION;
+use super::severity::Label;
 use crate::document::{AxisEntry, Role};
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::Plan;
 use filmgauge_crosscheck::{FuseOptions, Fused, SensedAxis, fuse};
-use filmgauge_occupant::{FlailSpace, flail_from_motion};
+use filmgauge_occupant::{FlailSpace, figures_by_draws, flail_from_motion};
 use filmgauge_quantities::COVERAGE_95;
 use filmgauge_results::{
     Contribution, CrosscheckResult, Curve, CurveBand, CurvePoint, Evidence, Finding, FindingSource,
@@ -56,8 +58,55 @@ impl FusedMotion {
         })
     }
 
-    /// Speed at contact and the flail-space figures.
+    /// Speed at contact, the flail-space figures, and the other occupant figures.
     pub(crate) fn findings(&self, options: &RunOptions) -> Vec<Finding> {
+        let mut all = self.flail_findings(options);
+        if let Ok(fused) = &self.made {
+            all.extend(self.severity_findings(fused, options));
+        }
+        all
+    }
+
+    /// Head impact, severity index and means along the path, by Monte Carlo over the joint errors.
+    fn severity_findings(&self, fused: &Fused, options: &RunOptions) -> Vec<Finding> {
+        let label = Label {
+            source: FindingSource::Fused,
+            subject: &self.subject,
+            from: format!("from film and channel {} as one motion", self.code),
+            evidence: Evidence {
+                camera: Some(self.camera.clone()),
+                frames: None,
+                settings: format!(
+                    "± by Monte Carlo over the joint errors of film and channel, {} draws for each source",
+                    options.occupant.n_draws
+                ),
+            },
+            caution: format!("; {CAUTION}; {ALONG_PATH}"),
+        };
+        let speeds: Vec<f64> = fused.speed_m_s.iter().map(|speed| speed.value).collect();
+        let record = |speeds: &[f64], contact_s: f64| from_speeds(&fused.times_s, speeds, contact_s);
+        let Some(stated) = record(&speeds, self.contact_s) else { return Vec::new() };
+        let drawn = |source: usize, normal: &mut dyn FnMut() -> f64| {
+            if source == 0 {
+                let mut moved = speeds.clone();
+                for (_, mode) in &fused.modes {
+                    let by = normal();
+                    moved.iter_mut().zip(mode).for_each(|(speed, error)| *speed += by * error);
+                }
+                record(&moved, self.contact_s)
+            } else {
+                record(&speeds, self.contact_s + self.contact_u_s * normal())
+            }
+            .unwrap_or_else(|| stated.clone())
+        };
+        further(
+            figures_by_draws(&stated, &["film and channel", "contact"], drawn, &options.occupant),
+            &label,
+            options,
+        )
+    }
+
+    fn flail_findings(&self, options: &RunOptions) -> Vec<Finding> {
         let stated = self.made.clone().and_then(|fused| {
             let stated = self.figures(&fused, None, self.contact_s, options)?;
             let mut moved = Vec::new();

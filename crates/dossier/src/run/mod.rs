@@ -1,12 +1,13 @@
 //! The run: films → motion → findings with budgets → channels → everything the sheet shows.
 
 mod agreement;
+mod beside;
 mod blame;
 mod budget;
 mod build;
 mod calibration;
 mod centre;
-mod channels;
+pub(crate) mod channels;
 mod clock;
 mod deforming;
 mod depth;
@@ -15,6 +16,7 @@ mod evaluate;
 mod events;
 mod field_rows;
 mod film;
+mod film_severity;
 mod findings;
 mod fitted;
 mod fused;
@@ -27,11 +29,13 @@ mod profiles;
 mod provenance;
 mod scale;
 mod sensor_findings;
+pub(crate) mod sensor_motion;
 pub(crate) mod severity;
 mod shutter;
 mod space;
 mod starts;
 mod steadying;
+mod steps;
 mod strip;
 mod summary;
 mod systematic;
@@ -47,13 +51,12 @@ use crate::plan::{CameraPlan, Plan, ZeroPlan};
 use crate::watch::{Progress, Watch};
 use budget::Budgeted;
 use calibration::calibration;
-use channels::Record;
 use clock::ClockTroubles;
 use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::SteadyFilm;
 use filmgauge_quantities::{CameraId, Seconds, Uncertain, ViewPlane};
-use filmgauge_results::{FrameTableText, MotionRow, Notice, Results, StripPicture};
+use filmgauge_results::{CrosscheckResult, FrameTableText, MotionRow, Notice, Results, StripPicture};
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -100,13 +103,14 @@ fn run(
     let (records, switch_fault) = channels::read(dossier, plan);
     notices.extend(switch_fault.into_iter().chain(records.iter().filter_map(summary::channel_notice)));
     let side = cameras.iter().find(|camera| camera.inputs.camera.view == ViewPlane::Side);
-    let crosschecks: Vec<_> =
-        records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
+    let at_centre = severity::of_striking(&records, plan, side);
+    let crosschecks = checked(&records, at_centre.as_ref(), side, options);
     let clocks = ties::clocks(&dossier.document.tie, &cameras, side, &records, &crosschecks);
     let (strip, unread) = pictures(dossier, &cameras, options, watch)?;
     notices.extend(unread);
     let mut findings: Vec<_> = cameras.iter().flat_map(Budgeted::findings).collect();
-    findings.extend(sensor_occupant(plan, &records, side, options));
+    findings.extend(side.into_iter().flat_map(|camera| film_severity::findings(camera, options)));
+    findings.extend(by_sensors(plan, (&records, at_centre.as_ref()), side, options));
     let fused = fused::FusedMotion::of(dossier, plan, side, (&records, &crosschecks), options);
     findings.extend(fused.iter().flat_map(|fused| fused.findings(options)));
     if let Some(plan) = &plan.centre {
@@ -131,7 +135,7 @@ fn run(
     Ok(Results {
         test: summary::test(dossier),
         cameras: cameras.iter().map(summary::camera).chain(space.iter().map(space::Space::summary)).collect(),
-        channels: records.iter().map(summary::channel).collect(),
+        channels: records.iter().zip(&crosschecks).map(summary::channel).collect(),
         events: events::event_rows(&dossier.document.event, &cameras, &findings),
         findings,
         crosschecks,
@@ -238,18 +242,37 @@ fn camera_inputs<'a>(
     (inputs, troubles)
 }
 
+/// Every channel against film and against its fellows, with its zero and the steps applied to it.
+fn checked(
+    records: &[channels::Record<'_>],
+    at_centre: Option<&Result<severity::AtCentre<'_>, String>>,
+    side: Option<&Budgeted<'_>>,
+    options: &RunOptions,
+) -> Vec<CrosscheckResult> {
+    let mut checks: Vec<_> =
+        records.iter().map(|record| channels::crosscheck(record, side, options)).collect();
+    beside::add(&mut checks, records, side, options);
+    let contact_s = side.map_or(0.0, |camera| camera.motion.contact_s());
+    let used = at_centre.and_then(|centre| centre.as_ref().ok());
+    for (check, record) in checks.iter_mut().zip(records) {
+        check.steps = steps::listed(record, used, contact_s, options);
+    }
+    checks
+}
+
 fn stop_if_asked(watch: &dyn Watch) -> Result<(), DossierError> {
     if watch.stop_asked() { Err(DossierError::Stopped) } else { Ok(()) }
 }
 
-/// Occupant figures from the striking body's own sensors, where one senses forward.
-fn sensor_occupant(
+/// Resultants, and occupant figures from the striking body's own sensors, where one senses forward.
+fn by_sensors(
     plan: &Plan,
-    records: &[Record<'_>],
+    (records, sensors): (&[channels::Record<'_>], Option<&Result<severity::AtCentre<'_>, String>>),
     side: Option<&Budgeted<'_>>,
     options: &RunOptions,
 ) -> Vec<filmgauge_results::Finding> {
-    let Some(sensors) = severity::of_striking(records, plan, side) else { return Vec::new() };
+    let resultants = sensor_motion::resultants(records, side, options);
+    let Some(sensors) = sensors else { return resultants };
     let subject = plan.bodies.iter().find(|body| body.role == Role::Striking);
     let subject = subject.map_or("", |body| body.id.as_str());
     // The sensor's clock starts at time zero: the film's doubt about its own zero stands between them.
@@ -260,7 +283,13 @@ fn sensor_occupant(
             Uncertain::new(Seconds::from_s(contact.time_s), Seconds::from_s(u_s))
         });
     let channels = sensors.as_ref().map(severity::AtCentre::channels).map_err(Clone::clone);
-    severity::findings(&channels, subject, contact, 0.0, options)
+    let mut made = severity::findings(&channels, subject, contact, 0.0, options);
+    let change = channels
+        .ok()
+        .and_then(|channels| sensor_motion::speed_change(&channels, subject, contact, 0.0, options));
+    made.extend(change);
+    made.extend(resultants);
+    made
 }
 
 /// The frame index of every film as its file's text.

@@ -120,7 +120,7 @@ fn channel_curves(
     options: &RunOptions,
 ) -> Option<(Curve, Curve)> {
     let channel = record.channel.as_ref().ok()?;
-    let (zeroed, _) = prepared(channel, contact_s, options).ok()?;
+    let (zeroed, _) = prepared(channel, &record.plan.without, contact_s, options).ok()?;
     let (first_s, last_s) = (*body.motion.x.times_s.first()?, *body.motion.x.times_s.last()?);
     let (at_contact, _) = body.motion.x.at(contact_s)?;
     let integral = filmgauge_sensors::integrate(&zeroed, 0.0).ok()?;

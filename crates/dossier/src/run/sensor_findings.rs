@@ -1,33 +1,34 @@
 //! Channels made ready for figures, and the crosscheck's figures as findings.
 
+use crate::document::StepEntry;
 use crate::options::RunOptions;
 use filmgauge_results::{CrosscheckResult, Evidence, Finding, FindingSource, ValueAndU};
 use filmgauge_sensors::{Channel, StartRule};
 
-/// Zero offset taken out over the quiet stretch before contact, then filtered to the class of the options; with the standard
-/// uncertainty of that zero, in the channel's unit.
+/// Zero offset taken out over the quiet stretch before contact, then filtered to the class of the options, as far as the dossier does
+/// not leave that out; with the standard uncertainty of that zero, in the channel's unit.
 pub(crate) fn prepared(
     channel: &Channel,
+    without: &[StepEntry],
     contact_s: f64,
     options: &RunOptions,
 ) -> Result<(Channel, f64), String> {
     let windows = &options.findings;
-    let (zeroed, [_, zero_u]) = filmgauge_sensors::remove_zero(
-        channel,
-        (contact_s - windows.offset_s).max(channel.start_s),
-        contact_s - windows.run_up_gap_s,
-    )
-    .map_err(|error| error.to_string())?;
-    let filtered = filmgauge_sensors::cfc(
-        &zeroed.values,
-        zeroed.sample_rate_hz(),
-        windows.channel_filter,
-        StartRule::default(),
-    )
-    .map_err(|error| error.to_string())?;
-    let mut done = zeroed;
-    done.values = filtered;
-    done.steps.push(format!("{:?}, two-pass, zero phase", windows.channel_filter));
+    let takes = |step: StepEntry| !without.contains(&step);
+    let quiet_s = [(contact_s - windows.offset_s).max(channel.start_s), contact_s - windows.run_up_gap_s];
+    let (mut done, zero_u) = if takes(StepEntry::Zero) {
+        let (zeroed, [_, zero_u]) = filmgauge_sensors::remove_zero(channel, quiet_s[0], quiet_s[1])
+            .map_err(|error| error.to_string())?;
+        (zeroed, zero_u)
+    } else {
+        (channel.clone(), 0.0)
+    };
+    if takes(StepEntry::Filter) {
+        let (rate_hz, class) = (done.sample_rate_hz(), windows.channel_filter);
+        done.values = filmgauge_sensors::cfc(&done.values, rate_hz, class, StartRule::default())
+            .map_err(|error| error.to_string())?;
+        done.steps.push(format!("{class:?}, two-pass, zero phase"));
+    }
     Ok((done, zero_u))
 }
 

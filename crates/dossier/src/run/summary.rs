@@ -11,7 +11,9 @@ use crate::plan::CameraPlan;
 use filmgauge_footage::FaultKind;
 use filmgauge_geometry::{SteadyEvidence, SteadyFilm};
 use filmgauge_quantities::ViewPlane;
-use filmgauge_results::{CameraSummary, ChannelSummary, Notice, Severity, TestSummary, UnitSystem};
+use filmgauge_results::{
+    CameraSummary, ChannelSummary, CrosscheckResult, Notice, Severity, TestSummary, UnitSystem,
+};
 use filmgauge_targets::Outcome;
 
 /// A ground that seems to move by more than this is a camera that moved, px.
@@ -95,14 +97,11 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
     }
 }
 
-pub(crate) fn channel(record: &Record<'_>) -> ChannelSummary {
+pub(crate) fn channel((record, check): (&Record<'_>, &CrosscheckResult)) -> ChannelSummary {
     ChannelSummary {
         code: record.plan.code.clone(),
         body: record.plan.body.to_string(),
-        steps: match &record.channel {
-            Ok(channel) => channel.steps.clone(),
-            Err(reason) => vec![format!("not read: {reason}")],
-        },
+        steps: check.steps.clone(),
     }
 }
 

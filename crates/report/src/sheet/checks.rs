@@ -2,7 +2,8 @@
 
 use crate::display::{ShownUnit, shown, typeset, units_of_finding};
 use crate::rounding::significant;
-use filmgauge_results::{AgreementFigures, CrosscheckResult, UnitSystem, ValueAndU};
+use filmgauge_quantities::COVERAGE_95;
+use filmgauge_results::{AgreementFigures, BesideResult, CrosscheckResult, UnitSystem, ValueAndU};
 use serde::Serialize;
 
 /// One channel. Texts are empty where there is no number.
@@ -20,6 +21,8 @@ pub(super) struct CrosscheckView {
     verdict: String,
     suspected: Vec<FaultView>,
     figures: String,
+    beside: Vec<String>,
+    zero: String,
     reason: String,
 }
 
@@ -64,8 +67,36 @@ fn view(check: &CrosscheckResult, system: UnitSystem) -> CrosscheckView {
             })
             .collect(),
         figures: check.figures.as_ref().map(agreement_words).unwrap_or_default(),
+        beside: check.beside.iter().map(beside_words).collect(),
+        zero: check.zero.as_ref().map(|zero| typeset(&zero.text)).unwrap_or_default(),
         reason: check.reason.clone().unwrap_or_default(),
     }
+}
+
+/// One channel against another of its place in a sentence, for sheet, desk and command line.
+#[must_use]
+pub fn beside_words(beside: &BesideResult) -> String {
+    let line = |name: &str, figure: Option<ValueAndU>, factor: f64, decimals: usize, unit: &str| {
+        figure.map(|ValueAndU { value, uncertainty }| {
+            let (value, half) = (factor * value, factor * COVERAGE_95 * uncertainty);
+            let space = if unit.is_empty() { "" } else { " " };
+            typeset(&format!("{name} {value:.decimals$} ± {half:.decimals$}{space}{unit}"))
+        })
+    };
+    let unit = if beside.unit == "m/s2" { "m/s²" } else { beside.unit.as_str() };
+    let figures: Vec<String> = [
+        line("gain", beside.gain, 1.0, 4, ""),
+        line("offset", beside.offset, 1.0, 3, unit),
+        line("lag", beside.lag_s, 1e3, 3, "ms"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let reason = beside.reason.iter().map(|reason| format!(": {reason}"));
+    let faults = beside.suspected.iter().map(|suspect| format!("; {}: {}", suspect.fault, suspect.evidence));
+    let rest: String = reason.chain(faults).collect();
+    let figures = if figures.is_empty() { String::new() } else { format!(" ({})", figures.join(", ")) };
+    format!("beside {}: {}{figures}{rest}", beside.channel, beside.verdict)
 }
 
 /// The figures of agreement in a sentence, for sheet and desk.
@@ -97,5 +128,38 @@ fn alone(value: f64, unit: Option<ShownUnit<'_>>) -> String {
     match unit {
         Some(unit) => format!("{} {}", typeset(&significant(unit.of(value), 2)), unit.text),
         None => typeset(&significant(value, 2)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use filmgauge_results::SuspectedFault;
+
+    #[test]
+    fn a_pair_is_told_in_one_sentence() {
+        let mut beside = BesideResult {
+            channel: "A2".into(),
+            gain: Some(ValueAndU { value: 1.06, uncertainty: 0.002 }),
+            offset: Some(ValueAndU { value: -0.1, uncertainty: 0.05 }),
+            unit: "m/s2".into(),
+            lag_s: None,
+            agreement: Some(1.0),
+            correlation: Some(0.99),
+            verdict: "both do not agree: gain".into(),
+            suspected: vec![SuspectedFault {
+                fault: "gain".into(),
+                evidence: "1.06 times".into(),
+                look_at: String::new(),
+            }],
+            reason: None,
+        };
+        assert_eq!(
+            beside_words(&beside),
+            "beside A2: both do not agree: gain (gain 1.0600 ± 0.0039, offset −0.100 ± 0.098 m/s²); gain: 1.06 times"
+        );
+        (beside.gain, beside.offset, beside.suspected) = (None, None, Vec::new());
+        (beside.verdict, beside.reason) = ("not compared".into(), Some("they sit apart".into()));
+        assert_eq!(beside_words(&beside), "beside A2: not compared: they sit apart");
     }
 }

@@ -1,7 +1,7 @@
 //! The sheet: one self-contained HTML page with style, drawings and pictures inside it, made from a template.
 
 mod checks;
-pub use checks::agreement_words;
+pub use checks::{agreement_words, beside_words};
 mod clocks;
 mod curves;
 mod events;
