@@ -168,7 +168,8 @@ fn unit(name: &str) -> (&'static str, f64) {
         "momentum_closure" | "energy_closure" | "restitution" => ("%", 1e2),
         "drag_force" => ("kN", 1e-3),
         "absorbed_energy" => ("kJ", 1e-3),
-        name if name.contains("eleration") => ("m/s²", 1.0),
+        "severity_index" => ("1", 1.0),
+        name if name.contains("eleration") || name.starts_with("mean_") => ("m/s²", 1.0),
         name if name.contains("speed") || name.contains("velocity") || name == "delta_v" => ("m/s", 1.0),
         _ => ("mm", 1e3),
     }

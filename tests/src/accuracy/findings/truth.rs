@@ -1,5 +1,6 @@
 //! True values of the findings, straight from the equations of motion.
 
+use filmgauge_occupant::{FigureOptions, SevereAxis, SevereRecord, occupant_figures};
 use filmgauge_proving::{Instant, Scene, Truth, TruthSummary, truth_marks, truth_summary};
 use filmgauge_quantities::{STANDARD_GRAVITY_M_S2, ViewPlane};
 
@@ -9,6 +10,17 @@ const STEP_S: f64 = 5e-5;
 const FORWARD_SHARE: f64 = 0.25;
 /// It is taken over so long a stretch, s.
 const RAMP_S: f64 = 0.050;
+/// The car runs on evenly for so long before contact, s.
+const REST_S: f64 = 0.6;
+/// Figures that film gives beyond its flail space.
+const SEVERITY: [&str; 6] = [
+    "head_impact_velocity",
+    "head_impact_time",
+    "head_deceleration",
+    "severity_index",
+    "mean_10ms",
+    "mean_50ms",
+];
 
 /// Camera, finding and its true value; what the test does not hold has none.
 #[must_use]
@@ -20,6 +32,7 @@ pub fn true_values(scene: &Scene, truth: &Truth) -> Vec<(&'static str, &'static 
     list.extend(story.posture());
     list.extend(story.accelerations());
     list.extend(story.closure(scene));
+    list.extend(story.severity());
     let side = list.into_iter().filter_map(|(name, value)| Some(("side", name, value?)));
     let aside = scene.car.aside.as_ref();
     let above = [
@@ -140,6 +153,38 @@ impl Story {
             ("acceleration_10ms", mean(0.010, truck)),
             ("acceleration_50ms", mean(0.050, truck)),
         ]
+    }
+
+    /// What sensors without fault at the c.g. would give of the motion along the path and up, unfiltered.
+    fn severity(&self) -> Vec<Named> {
+        let along = |of: fn(&Instant) -> f64| SevereAxis {
+            values: std::iter::repeat_n(0.0, steps(REST_S)).chain(self.all.iter().map(of)).collect(),
+            zero_u: 0.0,
+            calibration_u: 0.0,
+            noise: Vec::new(),
+        };
+        let contact_s = self.all[0].t_s;
+        let record = SevereRecord {
+            start_s: contact_s - REST_S,
+            step_s: STEP_S,
+            contact_s: (contact_s, 0.0),
+            x: along(|now| {
+                let (sin, cos) = now.car.pitch_rad.sin_cos();
+                now.car.ax_m_s2 * cos + now.car.az_m_s2 * sin
+            }),
+            y: None,
+            z: Some(along(|now| {
+                let (sin, cos) = now.car.pitch_rad.sin_cos();
+                now.car.az_m_s2 * cos - now.car.ax_m_s2 * sin
+            })),
+            yaw: None,
+        };
+        let figures = occupant_figures(&record, &FigureOptions::default()).unwrap_or_default();
+        let value = |name: &str| {
+            let figure = figures.iter().find(|figure| figure.name == name)?;
+            figure.value.as_ref().ok().map(|(value, _)| *value)
+        };
+        SEVERITY.map(|name| (name, value(name))).to_vec()
     }
 
     fn closure(&self, scene: &Scene) -> Vec<Named> {
