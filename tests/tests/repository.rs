@@ -6,13 +6,14 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 17] = [
+const ARROWS: [(&str, &[&str]); 18] = [
     ("quantities", &[]),
+    ("shelf", &[]),
     ("results", &["quantities"]),
-    ("footage", &["quantities"]),
+    ("footage", &["quantities", "shelf"]),
     ("targets", &["quantities"]),
     ("geometry", &["quantities"]),
-    ("sensors", &["quantities"]),
+    ("sensors", &["quantities", "shelf"]),
     ("timing", &["quantities"]),
     ("motion", &["quantities", "geometry"]),
     ("crosscheck", &["quantities", "motion", "sensors"]),
@@ -32,8 +33,8 @@ const ARROWS: [(&str, &[&str]); 17] = [
             "results",
         ],
     ),
-    ("daybook", &["quantities", "dossier"]),
-    ("report", &["quantities", "results"]),
+    ("daybook", &["quantities", "dossier", "shelf"]),
+    ("report", &["quantities", "results", "shelf"]),
     ("proving", &["quantities", "geometry"]),
     (
         "cli",
@@ -47,19 +48,24 @@ const ARROWS: [(&str, &[&str]); 17] = [
             "dossier",
             "report",
             "proving",
+            "shelf",
         ],
     ),
-    ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report"]),
+    ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf"]),
     ("xtask", &[]),
 ];
 
 /// Packages that only the rooms named may import.
-const RESERVED: [(&str, &[&str]); 9] = [
+const RESERVED: [(&str, &[&str]); 13] = [
     ("ffmpeg-next", &["footage"]),
     ("ffmpeg-sys-next", &["footage"]),
     ("image", &["footage", "report", "targets"]),
     ("png", &["footage", "report"]),
     ("resvg", &["report"]),
+    ("krilla", &["report"]),
+    ("krilla-svg", &["report"]),
+    ("parquet", &["report"]),
+    ("rust_xlsxwriter", &["report"]),
     ("clap", &["cli", "desktop"]),
     ("anyhow", &["cli", "desktop"]),
     ("egui", &["desktop"]),

@@ -104,9 +104,17 @@ pub(crate) enum Verb {
         /// Folder to write the motion from film to as channels of an exchange folder
         #[arg(long, value_name = "DIR")]
         channels: Option<PathBuf>,
+        /// Folder with the lab's own template of the sheet, sheet.html.j2, or style, sheet.css; the dossier's when left out
+        #[arg(long, value_name = "DIR")]
+        template: Option<PathBuf>,
         /// Threads to use; all cores when left out. The results do not depend on it
         #[arg(long)]
         threads: Option<usize>,
+    },
+    /// Write the sheet's template and a style to add to into a folder, for a lab to change
+    Template {
+        /// Folder; files in it are never replaced
+        folder: PathBuf,
     },
     /// Compare film and channels of a dossier: gain, offset, lag, agreement, suspected faults with their evidence
     Crosscheck {

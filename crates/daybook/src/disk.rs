@@ -1,6 +1,7 @@
 //! The four acts that touch the disk, each whole or not at all; a trait so that a full disk can be tried out.
 
-use std::fs::{File, OpenOptions};
+use filmgauge_shelf::{self as shelf, sync_folder};
+use std::fs::OpenOptions;
 use std::io::{Result, Write};
 use std::path::Path;
 
@@ -22,20 +23,8 @@ pub(crate) struct RealDisk;
 
 impl Disk for RealDisk {
     fn replace(&self, path: &Path, bytes: &[u8]) -> Result<()> {
-        let folder = folder_of(path);
-        std::fs::create_dir_all(folder)?;
-        let mut builder = tempfile::Builder::new();
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            // As any new file: the user's own mask decides.
-            builder.permissions(std::fs::Permissions::from_mode(0o666));
-        }
-        let mut file = builder.prefix(".filmgauge-").tempfile_in(folder)?;
-        file.write_all(bytes)?;
-        file.as_file().sync_all()?;
-        file.persist(path).map_err(|error| error.error)?;
-        sync_folder(folder)
+        shelf::make_folder(folder_of(path))?;
+        shelf::put(path, bytes)
     }
 
     fn append(&self, path: &Path, keep: u64, bytes: &[u8]) -> Result<()> {
@@ -61,9 +50,4 @@ impl Disk for RealDisk {
 
 fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."))
-}
-
-/// Other systems than Unix keep no handle of a folder to sync.
-fn sync_folder(folder: &Path) -> Result<()> {
-    if cfg!(unix) { File::open(folder)?.sync_all() } else { Ok(()) }
 }

@@ -31,6 +31,19 @@ pub(crate) enum Figure {
     Png,
 }
 
+/// A file of the results that the desk opens in whatever shows it here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Shown {
+    /// The sheet as a page.
+    Sheet,
+    /// The sheet on paper.
+    Paper,
+    /// The tables as a workbook.
+    Workbook,
+    /// The folder of all of them.
+    Folder,
+}
+
 /// One request.
 #[derive(Debug, Clone)]
 pub(crate) enum Command {
@@ -148,8 +161,8 @@ pub(crate) enum Command {
     Measure,
     /// Stops measuring.
     Stop,
-    /// Opens the sheet.
-    Sheet,
+    /// Opens a file of the results.
+    Show(Shown),
     /// Shows or hides a group of curves.
     Curves(String),
     /// Writes the curves that are shown as pictures.

@@ -90,8 +90,7 @@ impl Places {
         if let Some(folder) = self.memory.parent() {
             std::fs::create_dir_all(folder).map_err(failed)?;
         }
-        let partial = self.memory.with_extension("partial");
-        std::fs::write(&partial, text).and_then(|()| std::fs::rename(&partial, &self.memory)).map_err(failed)
+        filmgauge_shelf::put(&self.memory, text.as_bytes()).map_err(failed)
     }
 
     /// A fresh copy of the sample test, so that trying things out changes nothing that is installed.

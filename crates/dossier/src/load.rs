@@ -41,6 +41,14 @@ impl Dossier {
         Self::parse(root, &file_name, text)
     }
 
+    /// Folder of the lab's own template of the sheet, where one is named.
+    #[must_use]
+    pub fn template(&self) -> Option<PathBuf> {
+        let named =
+            self.document.test.template.as_deref().map(str::trim).filter(|named| !named.is_empty())?;
+        Some(self.root.join(named))
+    }
+
     /// A dossier from its text; `root` is the folder that its paths start from.
     ///
     /// # Errors

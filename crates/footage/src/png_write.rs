@@ -12,11 +12,7 @@ use std::path::Path;
 /// [`FootageError::Write`] when the file cannot be written.
 pub fn write_png(path: &Path, picture: &GreyView<'_>) -> Result<(), FootageError> {
     let png = encode_png(picture).map_err(|error| FootageError::write(path, &error))?;
-    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let partial = path.with_file_name(format!(".{name}.partial"));
-    std::fs::write(&partial, png)
-        .and_then(|()| std::fs::rename(&partial, path))
-        .map_err(|error| FootageError::write(path, &error))
+    filmgauge_shelf::put(path, &png).map_err(|error| FootageError::write(path, &error))
 }
 
 fn encode_png(picture: &GreyView<'_>) -> Result<Vec<u8>, image::ImageError> {

@@ -17,14 +17,14 @@ pub enum ReportError {
     },
     /// A folder or file could not be written. The user must free space, change rights or choose another folder.
     #[error(
-        "cannot {doing} {}: {source}; check that the folder exists, can be written and has space", path.display()
+        "cannot {doing} {}: {source}", path.display()
     )]
     Write {
         /// What was tried.
         doing: &'static str,
         /// Where.
         path: PathBuf,
-        /// The system's reason.
+        /// The system's reason, with what to do.
         source: std::io::Error,
     },
     /// A table, a JSON file, a picture or the sheet could not be put into words: a fault of this program.

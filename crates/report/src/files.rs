@@ -1,49 +1,54 @@
-//! Writes the results folder: everything is made in memory first, then each file appears whole or not at all.
+//! Writes the results folder: each file appears whole or not at all, large ones as they are made.
 
 use crate::ReportError;
+use crate::conventions::conventions;
 use crate::finite::check_finite;
-use crate::sheet::sheet_html;
-use crate::tables::{events_csv, gaps_csv, marks_csv, motion_csv, steady_csv};
+use crate::formats::{csv, parquet, tables_json, workbook};
+use crate::pdf::sheet_pdf;
+use crate::sheet::sheet_by;
+use crate::tables::{Table, with_tables};
 use filmgauge_results::Results;
+use filmgauge_shelf as shelf;
 use serde::Serialize;
-use std::io::Write;
+use std::fs::File;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-/// Writes marks, motion, findings, crosscheck, gaps, events, clocks, steps, provenance, the sheet and each film's frame index into `dir`, which is made if missing.
-/// Returns the paths in that order. The same results give the same bytes.
+/// What was written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// Files in order.
+    pub paths: Vec<PathBuf>,
+    /// What is wrong with the lab's template, with file and line; `None` when there is none or it works.
+    pub template_fault: Option<String>,
+}
+
+/// Writes everything into `dir`, which is made if missing: findings, crosscheck, clocks and provenance as JSON, every
+/// table as CSV and as Parquet, all tables as one JSON file and as a workbook, the sheet as HTML and as PDF, and each film's frame index.
+/// The same results give the same bytes. `template` is a folder with a lab's own template or style of the page; one that
+/// does not work is told of, and the page is made with the built-in one.
 ///
 /// # Errors
 /// [`ReportError::NotFinite`] when a number is NaN or infinite (nothing is written then);
 /// [`ReportError::Write`] when the folder or a file cannot be written (files already replaced stay replaced).
-pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, ReportError> {
+pub fn write_results(dir: &Path, results: &Results, template: Option<&Path>) -> Result<Written, ReportError> {
     check_finite(results)?;
-    let mut files: Vec<(String, Vec<u8>)> = [
-        ("marks.csv", marks_csv(&results.marks)?),
-        ("motion.csv", motion_csv(&results.motion)?),
-        ("findings.json", json("findings.json", &results.findings)?),
-        ("crosscheck.json", json("crosscheck.json", &results.crosschecks)?),
-        ("gaps.csv", gaps_csv(&results.gaps)?),
-        ("events.csv", events_csv(&results.events)?),
-        ("clocks.json", json("clocks.json", &results.clocks)?),
-        ("steady.csv", steady_csv(&results.steps)?),
-        ("provenance.json", json("provenance.json", &results.provenance)?),
-        ("sheet.html", sheet_html(results)?.into_bytes()),
-    ]
-    .map(|(name, bytes)| (name.to_owned(), bytes))
-    .into();
-    let tables = results.frame_tables.iter();
-    files.extend(
-        tables.map(|table| (format!("frames-{}.txt", table.camera), table.text.clone().into_bytes())),
-    );
-    std::fs::create_dir_all(dir).map_err(|source| write_error("make the folder", dir, source))?;
-    let mut written = Vec::with_capacity(files.len());
-    for (name, bytes) in files {
-        let path = dir.join(&name);
-        replace(dir, &path, &bytes).map_err(|source| write_error("write", &path, source))?;
-        written.push(path);
+    let (sheet, template_fault) = sheet_by(results, template)?;
+    let on_paper = sheet_pdf(results)?;
+    shelf::make_folder(dir).map_err(|source| write_error("make the folder", dir, source))?;
+    let mut folder = Folder { dir, written: Vec::new() };
+    folder.json("findings.json", &results.findings)?;
+    folder.json("crosscheck.json", &results.crosschecks)?;
+    folder.json("clocks.json", &results.clocks)?;
+    folder.json("provenance.json", &results.provenance)?;
+    folder.put("sheet.html", |file| file.write_all(sheet.as_bytes()))?;
+    folder.put("sheet.pdf", |file| file.write_all(&on_paper))?;
+    with_tables(results, |tables| folder.tables(results, tables))?;
+    for table in &results.frame_tables {
+        let name = format!("frames-{}.txt", shelf::file_name(&table.camera));
+        folder.put(&name, |file| file.write_all(table.text.as_bytes()))?;
     }
-    sync_folder(dir).map_err(|source| write_error("finish writing in", dir, source))?;
-    Ok(written)
+    Ok(Written { paths: folder.written, template_fault })
 }
 
 /// Writes one file: it is either the old one or the new one, never half of one.
@@ -51,40 +56,42 @@ pub fn write_results(dir: &Path, results: &Results) -> Result<Vec<PathBuf>, Repo
 /// # Errors
 /// [`ReportError::Write`] when it cannot be written.
 pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), ReportError> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    replace(folder, path, bytes).map_err(|source| write_error("write", path, source))
+    shelf::put(path, bytes).map_err(|source| write_error("write", path, source))
 }
 
-fn json<T: Serialize + ?Sized>(what: &'static str, content: &T) -> Result<Vec<u8>, ReportError> {
-    let mut bytes = serde_json::to_vec_pretty(content).map_err(|fault| ReportError::make(what, fault))?;
-    bytes.push(b'\n');
-    Ok(bytes)
+/// The folder, and what was written into it.
+struct Folder<'a> {
+    dir: &'a Path,
+    written: Vec<PathBuf>,
 }
 
-/// A temporary file in the same folder, synced, then renamed: a power cut leaves the old file or the new one.
-fn replace(dir: &Path, path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let mut builder = tempfile::Builder::new();
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // As any new file: the user's own mask decides.
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
+impl Folder<'_> {
+    fn put(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&mut File) -> std::io::Result<()>,
+    ) -> Result<(), ReportError> {
+        let path = self.dir.join(name);
+        shelf::put_with(&path, write).map_err(|source| write_error("write", &path, source))?;
+        self.written.push(path);
+        Ok(())
     }
-    let mut file = builder.prefix(".filmgauge-").tempfile_in(dir)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    file.persist(path).map_err(|fault| fault.error)?;
-    Ok(())
-}
 
-#[cfg(unix)]
-fn sync_folder(dir: &Path) -> std::io::Result<()> {
-    std::fs::File::open(dir)?.sync_all()
-}
+    fn json<T: Serialize + ?Sized>(&mut self, name: &'static str, content: &T) -> Result<(), ReportError> {
+        let mut bytes = serde_json::to_vec_pretty(content).map_err(|fault| ReportError::make(name, fault))?;
+        bytes.push(b'\n');
+        self.put(name, |file| file.write_all(&bytes))
+    }
 
-#[cfg(not(unix))]
-fn sync_folder(_dir: &Path) -> std::io::Result<()> {
-    Ok(())
+    fn tables(&mut self, results: &Results, tables: &[Table<'_>]) -> Result<(), ReportError> {
+        let told = conventions(results);
+        for table in tables {
+            self.put(&format!("{}.csv", table.name), |file| csv(table, file))?;
+            self.put(&format!("{}.parquet", table.name), |file| parquet(table, &told, file))?;
+        }
+        self.put("tables.json", |file| tables_json(results, tables, BufWriter::new(file)))?;
+        self.put("results.xlsx", |file| workbook(results, tables, file))
+    }
 }
 
 fn write_error(doing: &'static str, path: &Path, source: std::io::Error) -> ReportError {
@@ -98,40 +105,45 @@ mod tests {
     use filmgauge_results::{CrosscheckResult, Finding, Provenance};
 
     #[test]
-    fn eleven_files_whole_and_repeatable() {
+    fn every_file_whole_and_repeatable() {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let results = fixture::results();
-        let paths = write_results(&first.path().join("results"), &results).unwrap();
-        let again = write_results(second.path(), &results).unwrap();
+        let paths = write_results(&first.path().join("results"), &results, None).unwrap().paths;
+        let again = write_results(second.path(), &results, None).unwrap().paths;
         let names: Vec<_> = paths.iter().map(|path| path.file_name().unwrap().to_str().unwrap()).collect();
-        assert_eq!(
-            names,
-            [
-                "marks.csv",
-                "motion.csv",
-                "findings.json",
-                "crosscheck.json",
-                "gaps.csv",
-                "events.csv",
-                "clocks.json",
-                "steady.csv",
-                "provenance.json",
-                "sheet.html",
-                "frames-side.txt"
-            ]
-        );
+        let tables = ["findings", "budgets", "crosscheck", "events", "gaps", "motion", "marks", "steady"];
+        let mut expected: Vec<String> =
+            ["findings.json", "crosscheck.json", "clocks.json", "provenance.json", "sheet.html", "sheet.pdf"]
+                .map(str::to_owned)
+                .into();
+        expected.extend(tables.iter().flat_map(|table| [format!("{table}.csv"), format!("{table}.parquet")]));
+        expected.extend(["tables.json", "results.xlsx", "frames-side.txt"].map(str::to_owned));
+        assert_eq!(names, expected);
         for (one, other) in paths.iter().zip(&again) {
             assert_eq!(std::fs::read(one).unwrap(), std::fs::read(other).unwrap(), "{}", one.display());
         }
-        assert_eq!(std::fs::read_dir(second.path()).unwrap().count(), 11, "no temporary file is left");
-        write_results(second.path(), &results).expect("older results are replaced");
+        assert_eq!(
+            std::fs::read_dir(second.path()).unwrap().count(),
+            expected.len(),
+            "no temporary file is left"
+        );
+        write_results(second.path(), &results, None).expect("older results are replaced");
+    }
+
+    #[test]
+    fn a_camera_whose_name_is_a_path_stays_in_the_folder() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut results = fixture::results();
+        results.frame_tables[0].camera = format!("../{}", "long".repeat(100));
+        let written = write_results(dir.path(), &results, None).unwrap().paths;
+        assert!(written.iter().all(|path| path.parent() == Some(dir.path())), "{written:?}");
     }
 
     #[test]
     fn json_files_read_back_as_they_were() {
         let dir = tempfile::tempdir().unwrap();
         let results = fixture::results();
-        write_results(dir.path(), &results).unwrap();
+        write_results(dir.path(), &results, None).unwrap();
         let read = |name: &str| std::fs::read_to_string(dir.path().join(name)).unwrap();
         let findings: Vec<Finding> = serde_json::from_str(&read("findings.json")).unwrap();
         let crosschecks: Vec<CrosscheckResult> = serde_json::from_str(&read("crosscheck.json")).unwrap();
@@ -146,11 +158,11 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let mut results = fixture::results();
         results.findings[0].uncertainty = Some(f64::NAN);
-        let fault = write_results(dir.path(), &results).unwrap_err().to_string();
+        let fault = write_results(dir.path(), &results, None).unwrap_err().to_string();
         assert!(fault.contains("finding contact_speed of car: uncertainty is NaN"), "{fault}");
         let mut results = fixture::results();
         results.motion[1].u_y_m = Some(f64::INFINITY);
-        let fault = write_results(dir.path(), &results).unwrap_err().to_string();
+        let fault = write_results(dir.path(), &results, None).unwrap_err().to_string();
         assert!(fault.contains("motion row 1 (side car): u_y_m is inf"), "{fault}");
         assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
     }
@@ -160,7 +172,7 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let in_the_way = dir.path().join("results");
         std::fs::write(&in_the_way, "a file").unwrap();
-        let fault = write_results(&in_the_way, &fixture::results()).unwrap_err();
+        let fault = write_results(&in_the_way, &fixture::results(), None).unwrap_err();
         assert!(matches!(fault, ReportError::Write { doing: "make the folder", .. }), "{fault}");
     }
 }

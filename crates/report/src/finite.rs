@@ -12,12 +12,12 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
     results.findings.iter().try_for_each(check_finding)?;
     results.crosschecks.iter().try_for_each(check_crosscheck)?;
     for (row, mark) in results.marks.iter().enumerate() {
-        for (column, get) in MARK_NUMBERS {
+        for (column, _, _, get) in MARK_NUMBERS {
             demand(get(mark), || {
                 format!("marks row {row} ({} {} frame {}): {column}", mark.camera, mark.target, mark.frame)
             })?;
         }
-        for (column, get) in MARK_CHECKS {
+        for (column, _, _, get) in MARK_CHECKS {
             demand_if_any(get(mark), || {
                 format!("marks row {row} ({} {} frame {}): {column}", mark.camera, mark.target, mark.frame)
             })?;
@@ -25,14 +25,14 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
     }
     for (row, motion) in results.motion.iter().enumerate() {
         demand(motion.time_s, || format!("motion row {row} ({} {}): time_s", motion.camera, motion.body))?;
-        for (column, get) in MOTION_NUMBERS {
+        for (column, _, _, get) in MOTION_NUMBERS {
             demand_if_any(get(motion), || {
                 format!("motion row {row} ({} {}): {column}", motion.camera, motion.body)
             })?;
         }
     }
     for step in &results.steps {
-        for (column, get) in STEP_NUMBERS {
+        for (column, _, _, get) in STEP_NUMBERS {
             demand_if_any(get(step), || format!("step of {} frame {}: {column}", step.camera, step.frame))?;
         }
     }

@@ -26,6 +26,29 @@ pub(crate) const CURVES_NOTE: &str = "Film is drawn solid, sensors dashed. A ban
 pub(crate) const STRIP_NOTE: &str = "Rings are marks as measured in that frame. \
      The bar holds in the plane of the reference board only; nearer things look larger.";
 
+/// What the table of events shows.
+pub(crate) const EVENTS_NOTE: &str = "Instants from time zero with the half-width of their 95 % interval. \
+     One that a person saw in a frame may lie anywhere within that frame's time.";
+
+/// How to read the table of film against sensors.
+pub(crate) const CROSSCHECK_NOTE: &str = "A sound channel has a gain of 1, no offset and no lag. \
+     Agreement is the difference left over, divided by its expected spread: about 1 when film and channel tell the same.";
+
+/// What the table of marks shows.
+pub(crate) const MARKS_NOTE: &str =
+    "Frames with a mark, by how it came about, and the stretches of frames without one.";
+
+/// What provenance is for.
+pub(crate) const PROVENANCE_NOTE: &str =
+    "The same inputs, settings and version give the same results, byte for byte.";
+
+/// Who signs.
+pub(crate) const SIGNATURES: &[&str] = &["Measured by", "Checked by", "Released by"];
+
+/// What a signature stands for.
+pub(crate) const SIGNATURES_NOTE: &str = "A signature stands for the sheet as a whole, with its cautions and notices. \
+     It is void when a page is missing.";
+
 /// A finding's title for people; the name itself, with spaces, when it is not one of ours.
 pub(crate) fn finding_title(name: &str) -> String {
     let title = match name {

@@ -30,7 +30,7 @@ pub fn write_csv(path: &Path, channels: &[Channel]) -> Result<(), SensorsError> 
     let disk = |source| SensorsError::Disk { path: path.to_owned(), action: "written", source };
     written.map_err(|error| disk(std::io::Error::other(error)))?;
     let table = writer.into_inner().map_err(|error| disk(std::io::Error::other(error.to_string())))?;
-    std::fs::write(path, table).map_err(disk)
+    filmgauge_shelf::put(path, &table).map_err(disk)
 }
 
 fn check(first: &Channel, channels: &[Channel]) -> Result<(), SensorsError> {

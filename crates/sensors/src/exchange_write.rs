@@ -45,7 +45,7 @@ pub fn write_exchange(
 ) -> Result<PathBuf, SensorsError> {
     check_names(test, channels)?;
     let folder = dir.join("Channel");
-    std::fs::create_dir_all(&folder).map_err(|source| disk(&folder, source))?;
+    filmgauge_shelf::make_folder(&folder).map_err(|source| disk(&folder, source))?;
     let header = dir.join(format!("{}.mme", test.name));
     write(&header, &test_header(test))?;
     write(&folder.join(format!("{}.chn", test.name)), &channel_index(channels))?;
@@ -129,7 +129,7 @@ fn channel_file(channel: &Channel) -> String {
 }
 
 fn write(path: &Path, text: &str) -> Result<(), SensorsError> {
-    std::fs::write(path, text).map_err(|source| disk(path, source))
+    filmgauge_shelf::put(path, text.as_bytes()).map_err(|source| disk(path, source))
 }
 
 fn disk(path: &Path, source: std::io::Error) -> SensorsError {

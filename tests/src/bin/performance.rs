@@ -32,6 +32,10 @@ fn main() -> anyhow::Result<()> {
         let table = filmgauge_tests::performance::desk::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
     }
+    if section.as_deref() == Some("report") {
+        let table = filmgauge_tests::performance::report::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     if section.as_deref() == Some("motion") {
         let table = filmgauge_tests::performance::motion::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
@@ -63,6 +67,8 @@ fn main() -> anyhow::Result<()> {
         + &filmgauge_tests::performance::motion::table()?
         + "\n"
         + &filmgauge_tests::performance::sensors::table()?
+        + "\n"
+        + &filmgauge_tests::performance::report::table()?
         + "\n"
         + &filmgauge_tests::performance::desk::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))

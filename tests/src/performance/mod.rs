@@ -4,6 +4,7 @@ pub mod desk;
 pub mod follow;
 pub mod footage;
 pub mod motion;
+pub mod report;
 pub mod sensors;
 pub mod spot;
 pub mod texture;

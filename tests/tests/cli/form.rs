@@ -68,19 +68,23 @@ fn the_example_parses() -> Result<()> {
     Ok(())
 }
 
-/// `FILMGAUGE_UPDATE=1` writes the file instead.
 #[test]
-fn the_published_schema_is_the_one_that_is_read() -> Result<()> {
-    let path = root().join("docs/dossier.schema.json");
-    let made = format!("{:#}\n", document::json_schema());
+fn the_published_schemas_are_the_ones_that_are_read_and_written() -> Result<()> {
+    published("docs/dossier.schema.json", &document::json_schema())?;
+    published("docs/results.schema.json", &filmgauge_report::results_schema())
+}
+
+/// `FILMGAUGE_UPDATE=1` writes the file instead.
+fn published(name: &str, schema: &serde_json::Value) -> Result<()> {
+    let path = root().join(name);
+    let made = format!("{schema:#}\n");
     if std::env::var_os("FILMGAUGE_UPDATE").is_some_and(|value| value == "1") {
         fs::write(&path, &made)?;
     }
-    let published = fs::read_to_string(&path).context("docs/dossier.schema.json")?;
+    let published = fs::read_to_string(&path).context(name.to_owned())?;
     ensure!(
         published == made,
-        "docs/dossier.schema.json is not the form that is read; run this test with FILMGAUGE_UPDATE=1 and look at \
-         what changed"
+        "{name} is not the form in use; run this test with FILMGAUGE_UPDATE=1 and look at what changed"
     );
     Ok(())
 }

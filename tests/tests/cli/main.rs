@@ -2,6 +2,7 @@
 
 mod channels;
 mod dossiers;
+mod exports;
 mod filling;
 mod films;
 mod form;

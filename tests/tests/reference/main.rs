@@ -7,6 +7,7 @@ mod class_filter;
 mod flail;
 mod footage_packages;
 mod footage_stills;
+mod formats;
 mod impact;
 mod lens;
 mod lens_edges;

@@ -16,6 +16,8 @@ pub(super) struct Folders<'a> {
     pub(super) results: Option<&'a Path>,
     /// Motion from film as channels; not written when left out.
     pub(super) channels: Option<&'a Path>,
+    /// The lab's own template of the sheet; the dossier's when left out.
+    pub(super) template: Option<&'a Path>,
 }
 
 /// A dossier and what comes out of it, progress shown meanwhile.
@@ -37,11 +39,12 @@ pub(super) fn measure(
 ) -> anyhow::Result<Exit> {
     let (dossier, results) = measured(dossier, threads)?;
     let folder = folders.results.map_or_else(|| dossier.root.join("results"), Path::to_owned);
-    filmgauge_report::write_results(&folder, &results)
+    let template = folders.template.map(Path::to_owned).or_else(|| dossier.template());
+    let written = filmgauge_report::write_results(&folder, &results, template.as_deref())
         .with_context(|| format!("results of {} could not be written", results.test.id))?;
     let header = folders.channels.map(|folder| film_channels::write(folder, &results)).transpose()?.flatten();
     if json {
-        let said = serde_json::json!({ "findings": results.findings, "notices": results.notices });
+        let said = serde_json::json!({ "findings": results.findings, "notices": results.notices, "template_fault": written.template_fault });
         writeln!(out, "{}", serde_json::to_string_pretty(&said)?)?;
     } else {
         write!(out, "{}", filmgauge_report::findings_text(&results))?;
@@ -52,9 +55,18 @@ pub(super) fn measure(
             writeln!(out, "\nchannel {}: {}{suspected}", check.channel, check.verdict)?;
         }
         writeln!(out, "\nSheet: {}", folder.join("sheet.html").display())?;
+        writeln!(out, "On paper: {}", folder.join("sheet.pdf").display())?;
+        writeln!(
+            out,
+            "Tables: {}, and as CSV, Parquet and JSON beside it",
+            folder.join("results.xlsx").display()
+        )?;
         if let Some(header) = header {
             writeln!(out, "Channels: {}", header.display())?;
         }
     }
-    Ok(Exit::person_if(results.needs_person()))
+    if let (false, Some(fault)) = (json, &written.template_fault) {
+        writeln!(out, "\nneeds a person: template: {fault}")?;
+    }
+    Ok(Exit::person_if(results.needs_person() || written.template_fault.is_some()))
 }

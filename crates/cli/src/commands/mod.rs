@@ -14,6 +14,7 @@ mod repeat_page;
 mod spot;
 mod survey;
 mod survey_page;
+mod template;
 
 use crate::args::{Args, Verb};
 use crate::exit::Exit;
@@ -48,14 +49,19 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             lens::lens(images, &wanted, args.json, out)
         }
         Verb::New { dossier, footage } => new::new(dossier, footage, args.json, out),
-        Verb::Measure { dossier, out: folder, channels, threads } => {
-            let folders = measure::Folders { results: folder.as_deref(), channels: channels.as_deref() };
+        Verb::Measure { dossier, out: folder, channels, template, threads } => {
+            let folders = measure::Folders {
+                results: folder.as_deref(),
+                channels: channels.as_deref(),
+                template: template.as_deref(),
+            };
             measure::measure(dossier, folders, *threads, args.json, out)
         }
         Verb::Repeat { dossier, perturb, times, picks, seed } => {
             let plan = repeat::RepeatPlan { perturb_px: *perturb, times: *times, picks, seed: *seed };
             repeat::repeat(dossier, &plan, args.json, out)
         }
+        Verb::Template { folder } => template::template(folder, args.json, out),
         Verb::Crosscheck { dossier, threads } => crosscheck::crosscheck(dossier, *threads, args.json, out),
         Verb::Occupant {
             files,

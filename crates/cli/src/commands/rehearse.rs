@@ -224,5 +224,5 @@ fn motion_csv(scene: &Scene, truth: &Truth) -> anyhow::Result<String> {
 fn put(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     let parent = path.parent().context("a file needs a folder")?;
     std::fs::create_dir_all(parent).with_context(|| format!("{} cannot be made", parent.display()))?;
-    std::fs::write(path, bytes).with_context(|| format!("{} cannot be written", path.display()))
+    filmgauge_shelf::put(path, bytes).with_context(|| format!("{} cannot be written", path.display()))
 }

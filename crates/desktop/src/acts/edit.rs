@@ -1,7 +1,7 @@
 //! Acts on the dossier as a whole: undo, redo, saving, measuring, going through the form.
 
 use super::Act;
-use crate::command::{Command, Figure};
+use crate::command::{Command, Figure, Shown};
 use crate::form;
 use crate::session::Session;
 use crate::work::LensJob;
@@ -34,7 +34,11 @@ pub(super) fn acts(session: &Session) -> Vec<Act> {
         acts.push(Act::new("Calibrate the lens from straight edges", Command::Calibrate(LensJob::Edges)));
     }
     if session.measured.is_some() {
-        acts.push(Act::new("Open the sheet", Command::Sheet).key(Modifiers::NONE, Key::F6));
+        acts.push(Act::new("Open the sheet", Command::Show(Shown::Sheet)).key(Modifiers::NONE, Key::F6));
+        let paper = Act::new("Open the sheet on paper (PDF)", Command::Show(Shown::Paper));
+        acts.push(paper.key(Modifiers::SHIFT, Key::F6));
+        acts.push(Act::new("Open the tables as a workbook (XLSX)", Command::Show(Shown::Workbook)));
+        acts.push(Act::new("Open the folder of results", Command::Show(Shown::Folder)));
         acts.push(Act::new("Write curves as SVG", Command::Export(Figure::Svg)));
         acts.push(Act::new("Write curves as PNG", Command::Export(Figure::Png)));
     }

@@ -33,7 +33,7 @@ fn file_name(title: &str) -> String {
     let letter = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
     let name: String = title.chars().map(letter).collect();
     let parts: Vec<&str> = name.split('-').filter(|part| !part.is_empty()).collect();
-    format!("curves-{}", parts.join("-"))
+    filmgauge_shelf::file_name(&format!("curves-{}", parts.join("-")))
 }
 
 #[cfg(test)]
@@ -41,5 +41,6 @@ mod tests {
     #[test]
     fn titles_become_plain_names() {
         assert_eq!(super::file_name("Pitch, nose up"), "curves-pitch-nose-up");
+        assert!(super::file_name(&"long ".repeat(80)).len() < 100);
     }
 }

@@ -1,7 +1,7 @@
 //! The form on the screen: headings, lines with their state, and under the chosen line what belongs to it.
 
 use super::{Line, SECTIONS, State, fields};
-use crate::command::{Command, Commands};
+use crate::command::{Command, Commands, Shown};
 use crate::session::Session;
 use eframe::egui::{
     self, Align, Button, Color32, Frame, Id, Layout, Response, RichText, Role, ScrollArea, Sense, Shape,
@@ -75,7 +75,7 @@ fn head(ui: &mut Ui, session: &Session, commands: &mut Commands) {
             }
         }
         if session.measured.is_some() && ui.button("Open the sheet").clicked() {
-            commands.push(Command::Sheet);
+            commands.push(Command::Show(Shown::Sheet));
         }
         if needs > 0 && ui.button("Next need").clicked() {
             commands.push(Command::NextNeed);

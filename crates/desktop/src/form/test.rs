@@ -33,6 +33,10 @@ pub(super) fn open(ui: &mut Ui, session: &Session, _: &Line, commands: &mut Comm
             commands.edit(format!("{} of the test", label.to_lowercase()), vec![set_test(key, text)]);
         }
     }
+    let template = test.template.as_deref().unwrap_or_default();
+    if let Some(text) = fields::text(ui, "Folder of the lab's own sheet template", template) {
+        commands.edit("template of the sheet", vec![set_test("template", text)]);
+    }
     if let Some(axes) = fields::choice(ui, "Axes of the channels", Some(test.axes), &AXES) {
         commands.edit("axes", vec![set_test("axes", axes.word())]);
     }

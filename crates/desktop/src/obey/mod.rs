@@ -67,7 +67,7 @@ fn in_session(
         Command::RejectFound(n) => finding::reject(session, n),
         Command::Measure => running::measure(session, ctx),
         Command::Stop => running::stop(session),
-        Command::Sheet => running::sheet(session, ctx),
+        Command::Show(shown) => running::show(session, ctx, shown),
         Command::Export(figure) => running::export(session, curves, figure),
         other => viewing::view(session, curves, other),
     }

@@ -1,7 +1,7 @@
 //! Measuring, and everything that threads hand over: between two pictures of the screen what came is taken.
 
 use super::{calibrating, finding, viewing};
-use crate::command::Figure;
+use crate::command::{Figure, Shown};
 use crate::curves::{self, Curves};
 use crate::desk::Desk;
 use crate::measured::Measured;
@@ -84,16 +84,22 @@ fn tend_measuring(session: &mut Session) -> Option<String> {
     })
 }
 
-/// Shows the sheet in whatever shows pages here.
-pub(super) fn sheet(session: &Session, ctx: &Context) -> Option<String> {
+/// Opens a file of the results in whatever shows such files here.
+pub(super) fn show(session: &Session, ctx: &Context, shown: Shown) -> Option<String> {
     session.measured.as_ref()?;
-    let sheet = session.workbook.dossier().root.join("results").join("sheet.html");
-    let sheet = std::path::absolute(&sheet).unwrap_or(sheet);
-    if !sheet.is_file() {
-        return Some(format!("{} is not there; measure again.", sheet.display()));
+    let folder = session.workbook.dossier().root.join("results");
+    let (what, place) = match shown {
+        Shown::Sheet => ("sheet", folder.join("sheet.html")),
+        Shown::Paper => ("sheet on paper", folder.join("sheet.pdf")),
+        Shown::Workbook => ("tables", folder.join("results.xlsx")),
+        Shown::Folder => ("results", folder),
+    };
+    let place = std::path::absolute(&place).unwrap_or(place);
+    if !place.exists() {
+        return Some(format!("{} is not there; measure again.", place.display()));
     }
-    ctx.open_url(OpenUrl::new_tab(format!("file://{}", sheet.display())));
-    Some(format!("The sheet: {}", sheet.display()))
+    ctx.open_url(OpenUrl::new_tab(format!("file://{}", place.display())));
+    Some(format!("The {what}: {}", place.display()))
 }
 
 /// Writes the curves that are shown.

@@ -146,9 +146,16 @@ fn run(dossier: &Dossier, folder: Option<PathBuf>, watch: &dyn Watch) -> Outcome
         Ok(results) => {
             let written = match folder {
                 None => Err("The dossier is open for reading only, so no files were written.".to_owned()),
-                Some(folder) => filmgauge_report::write_results(&folder, &results)
-                    .map(|_| folder)
-                    .map_err(|error| format!("The figures are here, but their files are not: {error}")),
+                Some(folder) => {
+                    filmgauge_report::write_results(&folder, &results, dossier.template().as_deref())
+                        .map_err(|error| format!("The figures are here, but their files are not: {error}"))
+                        .and_then(|written| match written.template_fault {
+                            None => Ok(folder),
+                            Some(fault) => {
+                                Err(format!("Measured, but the lab's template does not work: {fault}"))
+                            }
+                        })
+                }
             };
             Outcome::Measured(Box::new(results), written)
         }

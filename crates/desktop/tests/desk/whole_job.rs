@@ -43,8 +43,20 @@ fn a_newcomer_comes_from_the_film_to_the_sheet_and_back() {
     assert!(results.marks.iter().any(|mark| mark.state == "hand"));
     let sheet = std::fs::read_to_string(folder.join("side-dossier/results/sheet.html")).unwrap();
     assert!(sheet.contains("Speed at contact"));
+    on_paper(&mut hands, &folder.join("side-dossier/results"));
 
     there_and_back(&mut hands, &first_text, &dossier);
+}
+
+/// Sheet, paper and tables are opened by keys and by the list of acts.
+fn on_paper(hands: &mut Hands, results: &std::path::Path) {
+    for name in ["sheet.pdf", "results.xlsx", "motion.parquet", "tables.json"] {
+        assert!(results.join(name).is_file(), "{name}");
+    }
+    hands.key(Modifiers::SHIFT, Key::F6);
+    assert!(hands.said().starts_with("The sheet on paper: "), "{}", hands.said());
+    hands.key(Modifiers::NONE, Key::F6);
+    assert!(hands.said().starts_with("The sheet: "), "{}", hands.said());
 }
 
 /// Speed, exposure and zero.

@@ -105,6 +105,9 @@ pub struct TestEntry {
     /// Target of the striking body whose rise is reported; its c.g. when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub climb_point: Option<String>,
+    /// Folder of the lab's own template of the sheet, relative to the dossier; the built-in one when left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub template: Option<String>,
     /// Instants of the picture strip, milliseconds after contact.
     #[serde(default = "strip_instants_ms")]
     pub strip_ms: Vec<f64>,

@@ -10,6 +10,9 @@ use std::collections::BTreeSet;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
+/// Files of a lab's own template of the sheet.
+const TEMPLATE_FILES: [&str; 2] = ["sheet.html.j2", "sheet.css"];
+
 /// Hashes the inputs and lists the settings.
 pub(crate) fn provenance(
     dossier: &Dossier,
@@ -23,6 +26,10 @@ pub(crate) fn provenance(
     files.extend(
         plan.cameras.iter().filter_map(|camera| camera.lens_file.as_ref()).map(|f| dossier.root.join(f)),
     );
+    // Steers the page alone, but the page's bytes too must follow from what is listed.
+    let template =
+        dossier.template().into_iter().flat_map(|folder| TEMPLATE_FILES.map(|name| folder.join(name)));
+    files.extend(template.filter(|file| file.is_file()));
     for channel in &plan.channels {
         files.extend(channel_files(&dossier.root.join(&channel.file)));
     }

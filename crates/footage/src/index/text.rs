@@ -20,11 +20,7 @@ impl FrameIndex {
     /// [`FootageError::Write`] when the file cannot be written.
     pub fn write(&self, path: &Path) -> Result<(), FootageError> {
         let text = self.to_text()?;
-        let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        let partial = path.with_file_name(format!(".{name}.partial"));
-        std::fs::write(&partial, text)
-            .and_then(|()| std::fs::rename(&partial, path))
-            .map_err(|error| FootageError::write(path, &error))
+        filmgauge_shelf::put(path, text.as_bytes()).map_err(|error| FootageError::write(path, &error))
     }
 
     /// Reads an index.

@@ -28,15 +28,15 @@ pub fn working_copy(
     let head = head(index, regions)?;
     let reader = frames(base, footage, Some(index), options)?;
     index.check(reader.files(), true)?;
-    let name = out.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-    let partial = out.with_file_name(format!(".{name}.partial"));
-    let written = write(reader, index, &head, &partial, on_frame)
-        .and_then(|()| std::fs::rename(&partial, out).map_err(|error| FootageError::write(out, &error)));
-    if written.is_err() {
-        // Best effort: what cannot be removed keeps a hidden name.
-        let _ = std::fs::remove_file(&partial);
-    }
-    written
+    let mut why = None;
+    let written = filmgauge_shelf::put_with(out, |file| {
+        write(reader, index, &head, (out, file), on_frame).map_err(|fault| {
+            let said = std::io::Error::other(fault.to_string());
+            why = Some(fault);
+            said
+        })
+    });
+    written.map_err(|error| why.unwrap_or_else(|| FootageError::write(out, &error)))
 }
 
 fn head(index: &FrameIndex, regions: &[Region]) -> Result<Head, FootageError> {
@@ -57,12 +57,12 @@ fn write(
     mut reader: Reader,
     index: &FrameIndex,
     head: &Head,
-    partial: &Path,
+    (path, file): (&Path, &mut File),
     on_frame: &mut dyn FnMut(FrameNumber) -> bool,
 ) -> Result<(), FootageError> {
-    let failed = |error: std::io::Error| FootageError::write(partial, &error);
-    let mut out = BufWriter::new(File::create(partial).map_err(failed)?);
-    let json = serde_json::to_vec(head).map_err(|error| FootageError::write(partial, &error))?;
+    let failed = |error: std::io::Error| FootageError::write(path, &error);
+    let mut out = BufWriter::new(file);
+    let json = serde_json::to_vec(head).map_err(|error| FootageError::write(path, &error))?;
     let start = [TITLE.as_slice(), &(json.len() as u64).to_le_bytes(), &json].concat();
     out.write_all(&start).map_err(failed)?;
     let mut packed = Vec::new();
@@ -83,7 +83,7 @@ fn write(
         return Err(not_exact(&reader, FrameNumber(n_frames), "the footage ends there"));
     }
     out.write_all(index.to_text()?.as_bytes()).map_err(failed)?;
-    out.into_inner().map_err(|error| failed(error.into_error()))?.sync_all().map_err(failed)
+    out.flush().map_err(failed)
 }
 
 fn not_exact(reader: &Reader, frame: FrameNumber, text: &str) -> FootageError {

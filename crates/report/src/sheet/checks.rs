@@ -8,29 +8,29 @@ use serde::Serialize;
 
 /// One channel. Texts are empty where there is no number.
 #[derive(Serialize)]
-pub(super) struct CrosscheckView {
-    channel: String,
-    body: String,
-    state: &'static str,
-    sign: &'static str,
-    gain: String,
-    offset: String,
-    lag: String,
-    residual: String,
-    agreement: String,
-    verdict: String,
-    suspected: Vec<FaultView>,
-    figures: String,
-    beside: Vec<String>,
-    zero: String,
-    reason: String,
+pub(crate) struct CrosscheckView {
+    pub(crate) channel: String,
+    pub(crate) body: String,
+    pub(crate) state: &'static str,
+    pub(crate) sign: &'static str,
+    pub(crate) gain: String,
+    pub(crate) offset: String,
+    pub(crate) lag: String,
+    pub(crate) residual: String,
+    pub(crate) agreement: String,
+    pub(crate) verdict: String,
+    pub(crate) suspected: Vec<FaultView>,
+    pub(crate) figures: String,
+    pub(crate) beside: Vec<String>,
+    pub(crate) zero: String,
+    pub(crate) reason: String,
 }
 
 #[derive(Serialize)]
-struct FaultView {
-    fault: String,
-    evidence: String,
-    look_at: String,
+pub(crate) struct FaultView {
+    pub(crate) fault: String,
+    pub(crate) evidence: String,
+    pub(crate) look_at: String,
 }
 
 pub(super) fn crosschecks(checks: &[CrosscheckResult], system: UnitSystem) -> Vec<CrosscheckView> {

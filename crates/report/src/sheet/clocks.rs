@@ -6,25 +6,25 @@ use serde::Serialize;
 
 /// The section on clocks.
 #[derive(Serialize)]
-pub(super) struct ClocksView {
-    reference: String,
-    clocks: Vec<ClockView>,
-    ties: Vec<TieView>,
-    notes: Vec<String>,
+pub(crate) struct ClocksView {
+    pub(crate) reference: String,
+    pub(crate) clocks: Vec<ClockView>,
+    pub(crate) ties: Vec<TieView>,
+    pub(crate) notes: Vec<String>,
 }
 
 #[derive(Serialize)]
-struct ClockView {
-    clock: String,
-    offset: String,
+pub(crate) struct ClockView {
+    pub(crate) clock: String,
+    pub(crate) offset: String,
 }
 
 #[derive(Serialize)]
-struct TieView {
-    tie: String,
-    left_over: Option<String>,
-    ratio: Option<String>,
-    reason: Option<String>,
+pub(crate) struct TieView {
+    pub(crate) tie: String,
+    pub(crate) left_over: Option<String>,
+    pub(crate) ratio: Option<String>,
+    pub(crate) reason: Option<String>,
 }
 
 /// Clocks in the order of the results, in milliseconds.

@@ -7,17 +7,17 @@ use serde::Serialize;
 
 /// One diagram.
 #[derive(Serialize)]
-pub(super) struct PanelView {
-    title: String,
-    unit: String,
-    svg: String,
-    legend: Vec<LegendView>,
+pub(crate) struct PanelView {
+    pub(crate) title: String,
+    pub(crate) unit: String,
+    pub(crate) svg: String,
+    pub(crate) legend: Vec<LegendView>,
 }
 
 #[derive(Serialize)]
-struct LegendView {
-    class: String,
-    label: String,
+pub(crate) struct LegendView {
+    pub(crate) class: String,
+    pub(crate) label: String,
 }
 
 pub(super) fn panels(panels: &[Panel], system: UnitSystem) -> Vec<PanelView> {

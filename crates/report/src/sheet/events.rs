@@ -6,14 +6,14 @@ use serde::Serialize;
 
 /// One row of the table of events.
 #[derive(Serialize)]
-pub(super) struct EventView {
-    id: String,
+pub(crate) struct EventView {
+    pub(crate) id: String,
     /// Milliseconds from time zero with the half-width of the 95 % interval.
-    time: String,
-    how: &'static str,
-    camera: String,
-    frame: u32,
-    text: String,
+    pub(crate) time: String,
+    pub(crate) how: &'static str,
+    pub(crate) camera: String,
+    pub(crate) frame: u32,
+    pub(crate) text: String,
 }
 
 /// Events in the order of the results.

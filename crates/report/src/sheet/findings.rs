@@ -11,46 +11,46 @@ const FIRST_BUDGET: usize = 10_000;
 
 /// One row of the table. `value` is empty when the finding was not made.
 #[derive(Serialize)]
-pub(super) struct FindingView {
-    anchor: String,
-    budget_anchor: Option<String>,
-    title: String,
-    name: String,
-    subject: String,
-    made: bool,
-    value: String,
-    half_width: String,
-    unit: String,
-    u: String,
-    also: String,
-    source: &'static str,
-    method: String,
-    settings: String,
-    camera: String,
-    camera_anchor: Option<String>,
-    frames: String,
-    caution: String,
-    reason: String,
+pub(crate) struct FindingView {
+    pub(crate) anchor: String,
+    pub(crate) budget_anchor: Option<String>,
+    pub(crate) title: String,
+    pub(crate) name: String,
+    pub(crate) subject: String,
+    pub(crate) made: bool,
+    pub(crate) value: String,
+    pub(crate) half_width: String,
+    pub(crate) unit: String,
+    pub(crate) u: String,
+    pub(crate) also: String,
+    pub(crate) source: &'static str,
+    pub(crate) method: String,
+    pub(crate) settings: String,
+    pub(crate) camera: String,
+    pub(crate) camera_anchor: Option<String>,
+    pub(crate) frames: String,
+    pub(crate) caution: String,
+    pub(crate) reason: String,
 }
 
 /// One error budget.
 #[derive(Serialize)]
-pub(super) struct BudgetView {
-    anchor: String,
-    title: String,
-    subject: String,
-    total: String,
+pub(crate) struct BudgetView {
+    pub(crate) anchor: String,
+    pub(crate) title: String,
+    pub(crate) subject: String,
+    pub(crate) total: String,
     /// Bars; empty where there is nothing to draw.
-    svg: String,
-    lines: Vec<BudgetLine>,
+    pub(crate) svg: String,
+    pub(crate) lines: Vec<BudgetLine>,
 }
 
 #[derive(Serialize)]
-struct BudgetLine {
-    source: String,
-    u: String,
+pub(crate) struct BudgetLine {
+    pub(crate) source: String,
+    pub(crate) u: String,
     /// Percent of the variance, for reading.
-    share: String,
+    pub(crate) share: String,
 }
 
 pub(super) fn findings(results: &Results) -> Vec<FindingView> {

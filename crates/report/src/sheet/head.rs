@@ -6,26 +6,26 @@ use serde::Serialize;
 
 /// Head of the page.
 #[derive(Serialize)]
-pub(super) struct HeadView {
-    id: String,
-    title: String,
-    comment: String,
-    axes: String,
-    units: &'static str,
-    program: String,
-    status: Vec<String>,
-    needs_person: bool,
+pub(crate) struct HeadView {
+    pub(crate) id: String,
+    pub(crate) title: String,
+    pub(crate) comment: String,
+    pub(crate) axes: String,
+    pub(crate) units: &'static str,
+    pub(crate) program: String,
+    pub(crate) status: Vec<String>,
+    pub(crate) needs_person: bool,
 }
 
 /// One notice.
 #[derive(Serialize)]
-pub(super) struct NoticeView {
-    class: &'static str,
-    sign: &'static str,
-    word: &'static str,
-    place: String,
-    text: String,
-    remedy: String,
+pub(crate) struct NoticeView {
+    pub(crate) class: &'static str,
+    pub(crate) sign: &'static str,
+    pub(crate) word: &'static str,
+    pub(crate) place: String,
+    pub(crate) text: String,
+    pub(crate) remedy: String,
 }
 
 pub(super) fn head(results: &Results) -> HeadView {

@@ -6,19 +6,19 @@ use std::collections::BTreeMap;
 
 /// One target of one camera.
 #[derive(Serialize, Default)]
-pub(super) struct TargetView {
-    camera: String,
-    target: String,
-    found: usize,
-    hand: usize,
-    inferred: usize,
-    gaps: Vec<GapView>,
+pub(crate) struct TargetView {
+    pub(crate) camera: String,
+    pub(crate) target: String,
+    pub(crate) found: usize,
+    pub(crate) hand: usize,
+    pub(crate) inferred: usize,
+    pub(crate) gaps: Vec<GapView>,
 }
 
 #[derive(Serialize)]
-struct GapView {
-    frames: String,
-    cause: String,
+pub(crate) struct GapView {
+    pub(crate) frames: String,
+    pub(crate) cause: String,
 }
 
 /// Targets in the order in which marks, then gaps, first name them.

@@ -5,40 +5,40 @@ use serde::Serialize;
 
 /// One camera's settings.
 #[derive(Serialize)]
-pub(super) struct CameraView {
-    anchor: String,
-    id: String,
-    view: String,
-    lines: Vec<LineView>,
+pub(crate) struct CameraView {
+    pub(crate) anchor: String,
+    pub(crate) id: String,
+    pub(crate) view: String,
+    pub(crate) lines: Vec<LineView>,
 }
 
 #[derive(Serialize)]
-struct LineView {
-    label: String,
-    text: String,
+pub(crate) struct LineView {
+    pub(crate) label: String,
+    pub(crate) text: String,
 }
 
 /// One channel's steps.
 #[derive(Serialize)]
-pub(super) struct ChannelView {
-    code: String,
-    body: String,
-    steps: Vec<String>,
+pub(crate) struct ChannelView {
+    pub(crate) code: String,
+    pub(crate) body: String,
+    pub(crate) steps: Vec<String>,
 }
 
 /// Program, settings and inputs.
 #[derive(Serialize)]
-pub(super) struct ProvenanceView {
-    program: String,
-    settings: Vec<String>,
-    inputs: Vec<InputView>,
+pub(crate) struct ProvenanceView {
+    pub(crate) program: String,
+    pub(crate) settings: Vec<String>,
+    pub(crate) inputs: Vec<InputView>,
 }
 
 #[derive(Serialize)]
-struct InputView {
-    path: String,
-    bytes: String,
-    blake3: String,
+pub(crate) struct InputView {
+    pub(crate) path: String,
+    pub(crate) bytes: String,
+    pub(crate) blake3: String,
 }
 
 pub(super) fn cameras(cameras: &[CameraSummary]) -> Vec<CameraView> {

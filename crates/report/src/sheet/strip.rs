@@ -11,11 +11,11 @@ use serde::Serialize;
 
 /// One picture with its caption.
 #[derive(Serialize)]
-pub(super) struct PictureView {
-    camera: String,
-    frame: u32,
-    after_contact: String,
-    svg: String,
+pub(crate) struct PictureView {
+    pub(crate) camera: String,
+    pub(crate) frame: u32,
+    pub(crate) after_contact: String,
+    pub(crate) svg: String,
 }
 
 pub(super) fn pictures(strip: &[StripPicture], system: UnitSystem) -> Result<Vec<PictureView>, ReportError> {

@@ -1,0 +1,8 @@
+//! Puts files away whole: a reader finds the old file or the new one, never half of one. The one way in which this
+//! program writes a file that others read.
+
+mod name;
+mod put;
+
+pub use name::file_name;
+pub use put::{make_folder, put, put_with, sync_folder};
