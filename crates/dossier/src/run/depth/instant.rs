@@ -15,6 +15,9 @@ pub(crate) enum Beside {
     Body(f64),
     /// So far to the left of the followed point at contact, across the path, m: what a plane offset tells.
     Path(f64),
+    /// A target so far to the left of the body's line that stood so far ahead of the followed point at contact, m: where its
+    /// body deforms, it slides along the body, and its plane offset is that of where it stood.
+    Target { left_m: f64, ahead_m: f64 },
 }
 
 /// A body in depth at one instant.
@@ -48,7 +51,7 @@ impl InDepth {
         let [(sin, cos), (sin0, cos0)] = self.turns();
         let ahead_m = x_m - self.x_m;
         match self.beside {
-            Beside::Body(left_m) => (ahead_m + left_m * sin) / cos,
+            Beside::Body(left_m) | Beside::Target { left_m, .. } => (ahead_m + left_m * sin) / cos,
             Beside::Path(left_m) => (ahead_m * cos0 + left_m * sin) / (cos * cos0 + sin0 * sin),
         }
     }
@@ -56,7 +59,7 @@ impl InDepth {
     /// How far to the left of the body's line through the followed point.
     fn left_m(&self, arm_m: f64) -> f64 {
         match self.beside {
-            Beside::Body(left_m) => left_m,
+            Beside::Body(left_m) | Beside::Target { left_m, .. } => left_m,
             Beside::Path(left_m) => {
                 let (sin0, cos0) = self.angles_rad[1].sin_cos();
                 (left_m - arm_m * sin0) / cos0
@@ -67,7 +70,11 @@ impl InDepth {
     /// How much nearer a point lies than at contact, that stands `arm_m` ahead.
     fn nearer(&self, arm_m: f64) -> Length {
         let [(sin, cos), (sin0, cos0)] = self.turns();
-        let by_turn = arm_m * (sin - sin0) + self.left_m(arm_m) * (cos - cos0);
+        let arm_at_contact_m = match self.beside {
+            Beside::Target { ahead_m, .. } => ahead_m,
+            Beside::Body(_) | Beside::Path(_) => arm_m,
+        };
+        let by_turn = arm_m * sin - arm_at_contact_m * sin0 + self.left_m(arm_m) * (cos - cos0);
         Length::from_m(self.nearer_m + self.towards * by_turn)
     }
 
@@ -99,7 +106,8 @@ impl InDepth {
 
     /// Where the point that is asked for stands, for good, found at `x_m` of the unfolded body.
     pub(crate) fn settled(&self, x_m: f64) -> Beside {
-        Beside::Body(self.left_m(x_m - self.x_m))
+        let ahead_m = x_m - self.x_m;
+        Beside::Target { left_m: self.left_m(ahead_m), ahead_m }
     }
 
     /// Where a point of the unfolded body truly lies along the path, m.

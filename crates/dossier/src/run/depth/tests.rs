@@ -136,3 +136,26 @@ fn folding_undoes_unfolding() {
     let again = map.image_from_plane(point, there).unwrap();
     assert!(again.distance(seen) < 1e-6, "{again:?}");
 }
+
+#[test]
+fn a_target_that_slides_back_along_a_turning_car_is_found_where_it_is() {
+    let (map, cov) = (map(), PixelCov::round(0.05));
+    let (ahead_m, slid_m) = (1.6, 0.4);
+    let left_at_contact = point(ahead_m, 0)[1];
+    let plane = PlaneOf::from(Length::from_m(OFFSET_M - left_at_contact));
+    let seen = |arm_m: f64, frame: usize| {
+        let [along, left] = point(arm_m, frame);
+        map.image_from_plane(PlanePoint::new(along, 0.5), PlaneOf::from(Length::from_m(OFFSET_M - left)))
+            .unwrap()
+    };
+    let first = told(0, left_at_contact).unfolded(&map, (seen(ahead_m, 0), cov), plane).unwrap();
+    let beside = told(0, left_at_contact).settled(first.point.x_m);
+    let last = told(N - 1, 0.0).with(beside);
+    let found = last.unfolded(&map, (seen(ahead_m - slid_m, N - 1), cov), plane).unwrap();
+    let step_m = (found.point.x_m - truth(N - 1)[0]) - (first.point.x_m - truth(0)[0]);
+    assert!((step_m + slid_m).abs() < 1e-6, "{step_m}");
+    // By the depth of the place where it stood at contact it would be millimetres off.
+    let unsettled = InDepth { beside: Beside::Body(LEFT_M), ..last };
+    let off = unsettled.unfolded(&map, (seen(ahead_m - slid_m, N - 1), cov), plane).unwrap();
+    assert!((off.point.x_m - found.point.x_m).abs() > 1e-3);
+}
