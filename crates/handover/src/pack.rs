@@ -1,0 +1,112 @@
+//! Packs a measured dossier: its folder, its results, a manifest; footage inside or by its hash.
+
+use crate::HandoverError;
+use crate::changes::input_changes;
+use crate::manifest::{MANIFEST, Manifest, ManifestFile, SCHEMA, hashed_file};
+use filmgauge_results::Provenance;
+use std::collections::BTreeSet;
+use std::io::{Seek, Write};
+use std::path::{Component, Path};
+use zip::write::SimpleFileOptions;
+
+/// What goes into an archive.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PackOptions {
+    /// Footage too, not by its hash alone.
+    pub with_footage: bool,
+}
+
+/// What was packed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Packed {
+    /// The manifest, as it stands in the archive.
+    pub manifest: Manifest,
+}
+
+/// Writes the archive of the dossier in `root` with the results in `results`. `footage` names the inputs that are
+/// footage, by their path in the provenance.
+///
+/// # Errors
+/// [`HandoverError::Results`] without results of this program; [`HandoverError::Stale`] when an input has changed since;
+/// [`HandoverError::Outside`] for an input outside the folder; [`HandoverError::File`] for one that cannot be read, and
+/// when `to` cannot be written.
+pub fn pack<W: Write + Seek>(
+    (root, results): (&Path, &Path),
+    footage: &BTreeSet<String>,
+    options: PackOptions,
+    to: W,
+) -> Result<Packed, HandoverError> {
+    let then = stored_provenance(results)?;
+    if let Some(change) = input_changes(root, &then)?.first() {
+        return Err(HandoverError::Stale { change: change.to_string() });
+    }
+    let mut files = Vec::new();
+    for input in &then.inputs {
+        if Path::new(&input.path).components().any(|part| !matches!(part, Component::Normal(_))) {
+            return Err(HandoverError::Outside { path: input.path.clone() });
+        }
+        files.push(ManifestFile {
+            path: input.path.clone(),
+            bytes: input.bytes,
+            blake3: input.blake3.clone(),
+            included: options.with_footage || !footage.contains(&input.path),
+        });
+    }
+    let mut names = Vec::new();
+    for entry in std::fs::read_dir(results).map_err(HandoverError::file(results))? {
+        let path = entry.map_err(HandoverError::file(results))?.path();
+        if let (true, Some(name)) = (path.is_file(), path.file_name()) {
+            names.push(name.to_string_lossy().into_owned());
+        }
+    }
+    for name in names {
+        let (bytes, blake3) = hashed_file(&results.join(&name))?;
+        files.push(ManifestFile { path: format!("{RESULTS}/{name}"), bytes, blake3, included: true });
+    }
+    files.sort_by(|a, b| a.path.cmp(&b.path));
+    let manifest = Manifest { schema: SCHEMA, program: then.program, files };
+    write(&manifest, (root, results), to)?;
+    Ok(Packed { manifest })
+}
+
+/// Folder of the results in an archive.
+pub(crate) const RESULTS: &str = "results";
+
+/// The provenance among stored results.
+pub(crate) fn stored_provenance(results: &Path) -> Result<Provenance, HandoverError> {
+    let path = results.join("provenance.json");
+    let fault = |why: String| HandoverError::Results { path: path.clone(), why };
+    let text = std::fs::read_to_string(&path).map_err(|source| fault(source.to_string()))?;
+    serde_json::from_str(&text).map_err(|source| fault(source.to_string()))
+}
+
+fn write<W: Write + Seek>(
+    manifest: &Manifest,
+    (root, results): (&Path, &Path),
+    to: W,
+) -> Result<(), HandoverError> {
+    // The fixed date of the format's beginning, so that the same folder gives the same bytes.
+    let entry = SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Deflated)
+        .last_modified_time(zip::DateTime::default())
+        .unix_permissions(0o644)
+        .large_file(true);
+    let in_archive = |source: zip::result::ZipError| HandoverError::File {
+        path: MANIFEST.into(),
+        source: std::io::Error::other(source),
+    };
+    let mut archive = zip::ZipWriter::new(to);
+    archive.start_file(MANIFEST, entry).map_err(in_archive)?;
+    let text = serde_json::to_vec_pretty(manifest)
+        .map_err(|source| HandoverError::File { path: MANIFEST.into(), source: source.into() })?;
+    archive.write_all(&text).map_err(HandoverError::file(Path::new(MANIFEST)))?;
+    for file in manifest.files.iter().filter(|file| file.included) {
+        let of_results = file.path.strip_prefix(RESULTS).and_then(|rest| rest.strip_prefix('/'));
+        let path = of_results.map_or_else(|| root.join(&file.path), |name| results.join(name));
+        archive.start_file(file.path.as_str(), entry).map_err(in_archive)?;
+        let mut source = std::fs::File::open(&path).map_err(HandoverError::file(&path))?;
+        std::io::copy(&mut source, &mut archive).map_err(HandoverError::file(&path))?;
+    }
+    archive.finish().map_err(in_archive)?;
+    Ok(())
+}
