@@ -7,7 +7,7 @@ use filmgauge_dossier::Unwatched;
 use filmgauge_footage::Encoding;
 use filmgauge_proving::Scene;
 use filmgauge_results::Results;
-use filmgauge_tests::accuracy::findings::{Blank, Kind, simulated, true_values, varied};
+use filmgauge_tests::accuracy::findings::{Blank, Kind, Simulated, leaving, simulated, true_values, varied};
 use filmgauge_tests::accuracy::{Outcome, rehearsed, rms, scene};
 use std::path::{Path, PathBuf};
 
@@ -140,6 +140,64 @@ fn a_car_at_an_angle_is_measured_along_and_across_the_path() {
         println!("{name}: {value:.4} ± {:.4}, truth {expected:.4}", 1.96 * u);
         assert!((value - expected).abs() <= 3.0 * u, "{name}: {value} against {expected}, u {u}");
     }
+}
+
+/// Rolled ahead out of the picture and back: the gap is shown as one, its bands widen, and what the film saw is true.
+#[test]
+fn a_truck_that_leaves_the_picture_and_returns_is_measured_where_it_was_seen() {
+    let (blank, mut inside, mut n) = (Blank::new().unwrap(), 0, 0);
+    for seed in 0..2 {
+        let scene = leaving(&sample(), seed);
+        let done = simulated(&scene, &blank, &|text| text).unwrap();
+        let rows: Vec<_> =
+            done.results.motion.iter().filter(|row| row.camera == "side" && row.body == "truck").collect();
+        let bridged: Vec<_> = rows.iter().filter(|row| row.state == "bridged").collect();
+        let (from, to) = (bridged[0].time_s, bridged[bridged.len() - 1].time_s);
+        let widest = bridged.iter().filter_map(|row| row.u_x_m).fold(0.0, f64::max);
+        let seen = rows.iter().find(|row| row.time_s > from - 0.05).unwrap().u_x_m.unwrap();
+        let last = rows.last().unwrap();
+        println!(
+            "{seed}: away {from:.3} to {to:.3} s, u {:.2} mm in view, {:.1} mm away",
+            1e3 * seen,
+            1e3 * widest
+        );
+        assert!(to - from > 0.1 && last.state == "measured" && widest > 2.0 * seen, "{from} to {to}");
+        let middle = rows.iter().find(|row| row.time_s >= 0.5 * (from + to)).unwrap();
+        let start = done.truth.at(done.truth.contact_s).truck.x_m;
+        let truth_m = |row: &filmgauge_results::MotionRow| done.truth.at(row.time_s).truck.x_m - start;
+        let at_contact = rows.iter().find(|row| row.time_s >= done.truth.contact_s).unwrap().x_m.unwrap();
+        for row in [middle, last] {
+            let off = row.x_m.unwrap() - at_contact - truth_m(row);
+            println!(
+                "   at {:.3} s: off {:.2} mm, u {:.2} mm",
+                row.time_s,
+                1e3 * off,
+                1e3 * row.u_x_m.unwrap()
+            );
+            assert!(off.abs() <= 3.0 * row.u_x_m.unwrap().max(3e-4));
+        }
+        let off = off_in_u(&scene, &done);
+        n += off.len();
+        inside += off.iter().filter(|(_, off)| off.abs() <= 1.96).count();
+        println!("   off in standard uncertainties: {off:.1?}");
+    }
+    assert!(10 * inside >= 8 * n, "{inside} of {n}");
+}
+
+/// Findings of the side camera less their truth, in stated standard uncertainties.
+fn off_in_u(scene: &Scene, done: &Simulated) -> Vec<(&'static str, f64)> {
+    let truths = true_values(scene, &done.truth);
+    let of_side = |name: &'static str| {
+        let is_it = |it: &&filmgauge_results::Finding| {
+            it.name == name && it.evidence.camera.as_deref() == Some("side")
+        };
+        let found = done.results.findings.iter().find(is_it)?;
+        let expected = truths.iter().find(|(camera, of, _)| (*camera, *of) == ("side", name))?.2;
+        Some((name, (found.value? - expected) / found.uncertainty?))
+    };
+    let names =
+        ["contact_speed", "delta_v", "common_speed", "push_distance", "crush_max", "momentum_closure"];
+    names.into_iter().filter_map(of_side).collect()
 }
 
 /// A target that starts to slide on its body 30 ms after contact leaves the pose, with a notice; the pose stays true.

@@ -10,6 +10,7 @@ mod changes;
 mod choose;
 mod compare;
 mod draw;
+mod gaps;
 mod options;
 mod plan;
 mod rises;

@@ -46,6 +46,6 @@ pub use render::Renderer;
 pub use scene::{
     Aside, BoardSetup, BodyName, CameraSetup, Car, ChannelSetup, ClockSetting, Cushion, DiscPaint, Dust,
     Fault, FieldOrder, FilmRun, Flash, Front, Lamp, LensDoubt, Occluder, Paint, Perforation, Picture,
-    ScanFlaws, Scene, SensedAxis, ShakeSetup, TargetPaint, Truck, WeaveSetup,
+    ScanFlaws, Scene, SensedAxis, ShakeSetup, TargetPaint, Tether, Truck, WeaveSetup,
 };
 pub use summary::{PlantedFault, TruthSummary, truth_json, truth_summary};

@@ -27,7 +27,7 @@ pub fn proof_scene() -> Scene {
             hardening_n_per_m: 0.0,
             unloading_n_per_m: None,
         },
-        truck: Truck { mass_kg: 9000.0, cg_x_m: 5.0, cg_height_m: 1.0, drag: 0.0 },
+        truck: Truck { mass_kg: 9000.0, cg_x_m: 5.0, cg_height_m: 1.0, drag: 0.0, tether: None },
         flash: Flash { gain: 0.0, ..Flash::default() },
         cameras: vec![camera()],
         paints: Vec::new(),

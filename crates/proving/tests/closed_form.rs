@@ -133,6 +133,29 @@ fn momentum_and_energy_are_kept_by_front_and_cushion_in_series() {
     assert!(truth.separation_s.is_some() && end.truck.vx_m_s > end.car.vx_m_s);
 }
 
+/// A tether takes up what the truck loses, and gives it back: kinetic energy, tether, crush and drag add up to what came in.
+#[test]
+fn a_tethered_truck_comes_back_and_its_energy_adds_up() {
+    let (mut scene, _) = truth(SOFT);
+    let (slack_m, n_per_m) = (0.05, 400e3);
+    scene.truck.drag = 0.05;
+    scene.truck.tether = Some(filmgauge_proving::Tether { slack_m, n_per_m });
+    scene.after_s = 1.5;
+    let truth = filmgauge_proving::simulate(&scene).unwrap();
+    let at_rest = truth.at(truth.contact_s).truck.x_m;
+    let travel = |t_s: f64| truth.at(t_s).truck.x_m - at_rest;
+    let most = (0..150).map(|i| travel(f64::from(i) * 0.01)).fold(0.0, f64::max);
+    let end = truth.at(truth.end_s);
+    println!("farthest {most:.3} m, at the end {:.3} m", travel(truth.end_s));
+    assert!(most > 2.0 * slack_m && travel(truth.end_s) < 0.5 * most);
+    let v0 = scene.car.speed_km_h / 3.6;
+    let (m1, m2) = (scene.car.mass_kg, scene.truck.mass_kg);
+    let kinetic = 0.5 * (m1 * end.car.vx_m_s.powi(2) + m2 * end.truck.vx_m_s.powi(2));
+    let stored = 0.5 * n_per_m * (travel(truth.end_s) - slack_m).max(0.0).powi(2);
+    let (crush_j, drag_j) = truth.final_work_j();
+    close(kinetic + stored + crush_j + drag_j, 0.5 * m1 * v0 * v0, 1.0);
+}
+
 #[test]
 fn rates_are_the_derivatives_of_places() {
     let (_, truth) = truth(SOFT);

@@ -119,6 +119,30 @@ fn fused_motion_is_asked_for_and_labelled() -> Result<()> {
     Ok(())
 }
 
+/// Method, band and least error stand on the sheet; other means beside the spline where the dossier asks for them.
+#[test]
+fn derivatives_name_their_method_and_other_means_are_drawn_beside() -> Result<()> {
+    let copy = Copy::new()?;
+    copy.measure()?;
+    let sheet = copy.text("results/sheet.html")?;
+    for part in ["Derivatives of car", "smoothing spline of degree 7", "Lanshammar", "car, film, CFC 60"] {
+        ensure!(sheet.contains(part), "{part}");
+    }
+    ensure!(!sheet.contains("Butterworth"), "a filter that no one asked for");
+    let text = copy.text("dossier.toml")?;
+    let beside = "[test]\nbeside = [\"butterworth\", \"savitzky_golay\", \"stated_noise\"]\n";
+    copy.put("dossier.toml", text.replacen("[test]\n", beside, 1))?;
+    let findings = copy.text("results/findings.json")?;
+    copy.measure()?;
+    let sheet = copy.text("results/sheet.html")?;
+    for part in ["film by Butterworth, cut-off", "film by Savitzky-Golay", "film by stated noise", "apart"] {
+        ensure!(sheet.contains(part), "{part}");
+    }
+    ensure!(copy.text("results/findings.json")? == findings, "a curve beside changed a finding");
+    copy.put("dossier.toml", text.replacen("[test]\n", "[test]\nbeside = [\"mean\"]\n", 1))?;
+    copy.measure()?.refused(&["dossier.toml, line", "mean", "butterworth"])
+}
+
 /// What is written as channels is the table of motion.
 #[test]
 fn motion_from_film_is_written_as_channels() -> Result<()> {

@@ -19,6 +19,7 @@ mod lengths;
 mod lens;
 mod notices;
 mod pane;
+mod profile;
 mod space;
 mod speed;
 mod survey;
@@ -113,7 +114,7 @@ struct Section {
 }
 
 /// All of them, in the order in which one fills them in.
-const SECTIONS: [Section; 20] = [
+const SECTIONS: [Section; 21] = [
     Section { lines: test::lines, open: test::open },
     Section { lines: films::lines, open: films::open },
     Section { lines: cameras::lines, open: cameras::open },
@@ -126,6 +127,7 @@ const SECTIONS: [Section; 20] = [
     Section { lines: bodies::lines, open: bodies::open },
     Section { lines: targets::lines, open: targets::open },
     Section { lines: crush::lines, open: crush::open },
+    Section { lines: profile::lines, open: profile::open },
     Section { lines: space::lines, open: space::open },
     Section { lines: gaps::lines, open: gaps::open },
     Section { lines: hand::lines, open: hand::open },

@@ -2,16 +2,24 @@
 
 use super::{Line, State, fields};
 use crate::command::Commands;
-use crate::edits::set_test;
+use crate::edits::{list, set_test};
 use crate::session::Session;
 use eframe::egui::Ui;
-use filmgauge_dossier::document::{Axes, ContactBy, Units};
+use filmgauge_daybook::Value;
+use filmgauge_dossier::document::{Axes, BesideMethod, ContactBy, Units};
 
 const AXES: [(Axes, &str); 2] = [(Axes::Iso8855, "ISO 8855, z up"), (Axes::SaeJ1733, "SAE J1733, z down")];
 const UNITS: [(Units, &str); 2] = [(Units::Si, "SI"), (Units::Us, "US customary")];
 const CONTACTS: [(ContactBy, &str); 2] =
     [(ContactBy::Film, "the kink in the film's own motion"), (ContactBy::Zero, "time zero")];
 
+const BESIDE: [(&[BesideMethod], &str); 5] = [
+    (&[], "nothing"),
+    (&[BesideMethod::Butterworth], "a Butterworth filter"),
+    (&[BesideMethod::SavitzkyGolay], "a polynomial about each frame"),
+    (&[BesideMethod::StatedNoise], "a spline by the stated noise"),
+    (&[BesideMethod::Butterworth, BesideMethod::SavitzkyGolay, BesideMethod::StatedNoise], "all three"),
+];
 const FUSED: [(bool, &str); 2] = [(false, "kept apart"), (true, "also given as one motion")];
 
 pub(super) fn lines(session: &Session) -> Vec<Line> {
@@ -50,5 +58,10 @@ pub(super) fn open(ui: &mut Ui, session: &Session, _: &Line, commands: &mut Comm
     }
     if let Some(fused) = fields::choice(ui, "Film and forward sensor are", Some(test.fused), &FUSED) {
         commands.edit("fused motion", vec![set_test("fused", fused)]);
+    }
+    let chosen = BESIDE.iter().map(|(methods, _)| *methods).find(|methods| *methods == test.beside);
+    if let Some(methods) = fields::choice(ui, "Beside the smoothing spline", chosen, &BESIDE) {
+        let words = methods.iter().map(|method| Value::from(method.word()));
+        commands.edit("curves beside", vec![set_test("beside", list(words.collect()))]);
     }
 }

@@ -8,4 +8,5 @@ mod lens;
 mod naming;
 mod pictures;
 mod placing;
+mod profile;
 mod whole_job;

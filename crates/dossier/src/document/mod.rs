@@ -102,6 +102,9 @@ pub struct TestEntry {
     /// Whether film and the striking body's forward channel are also given as one fused motion; no when left out.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub fused: bool,
+    /// Other means by which motion along the path is drawn beside the smoothing spline, to be compared; none when left out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub beside: Vec<BesideMethod>,
     /// Target of the striking body whose rise is reported; its c.g. when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub climb_point: Option<String>,
@@ -115,6 +118,30 @@ pub struct TestEntry {
 
 fn strip_instants_ms() -> Vec<f64> {
     vec![-20.0, 0.0, 50.0, 100.0, 200.0]
+}
+
+/// Another means of differentiating places, drawn beside the smoothing spline.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BesideMethod {
+    /// Zero-phase Butterworth of second order each way, its cut-off from the residuals.
+    Butterworth,
+    /// A cubic fitted over 10 ms to either side.
+    SavitzkyGolay,
+    /// The smoothing spline with the marks' stated noise taken as true, in place of cross-validation.
+    StatedNoise,
+}
+
+impl BesideMethod {
+    /// As the dossier writes it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Butterworth => "butterworth",
+            Self::SavitzkyGolay => "savitzky_golay",
+            Self::StatedNoise => "stated_noise",
+        }
+    }
 }
 
 /// Axis system that the channels' signs follow.

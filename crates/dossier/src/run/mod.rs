@@ -23,6 +23,7 @@ mod fused;
 mod grid;
 mod image_marks;
 mod looks;
+mod means;
 mod motion_rows;
 mod panels;
 mod profiles;
@@ -56,7 +57,10 @@ use evaluate::Inputs;
 use film::Film;
 use filmgauge_geometry::SteadyFilm;
 use filmgauge_quantities::{CameraId, Seconds, Uncertain, ViewPlane};
-use filmgauge_results::{CrosscheckResult, FrameTableText, MotionRow, Notice, Results, StripPicture};
+use filmgauge_results::{
+    CameraSummary, CrosscheckResult, Curve, FrameTableText, MotionRow, Notice, Panel, Results, StripPicture,
+};
+use means::Beside;
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -129,12 +133,13 @@ fn run(
     findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
     findings.extend(profiles::findings(plan, &findings));
     notices.extend(blame::blame(&cameras, (&records, &crosschecks), &mut findings));
-    let mut panels = side.map(|camera| panels::panels(camera, &records, options)).unwrap_or_default();
-    panels::add_speed(&mut panels, fused.and_then(|fused| fused.speed_curve()));
-    panels::mark_events(&mut panels, &dossier.document.event, &cameras);
+    let beside: Vec<Beside> =
+        cameras.iter().map(|camera| means::beside(camera, &dossier.document.test.beside)).collect();
+    let fused_speed = fused.and_then(|fused| fused.speed_curve());
+    let panels = diagrams(dossier, &cameras, &records, &beside, fused_speed, options);
     Ok(Results {
         test: summary::test(dossier),
-        cameras: cameras.iter().map(summary::camera).chain(space.iter().map(space::Space::summary)).collect(),
+        cameras: camera_summaries(&cameras, beside, space.as_ref()),
         channels: records.iter().zip(&crosschecks).map(summary::channel).collect(),
         events: events::event_rows(&dossier.document.event, &cameras, &findings),
         findings,
@@ -151,6 +156,34 @@ fn run(
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options)?,
     })
+}
+
+/// Diagrams of the side camera, with the instants named by hand.
+fn diagrams(
+    dossier: &Dossier,
+    cameras: &[Budgeted<'_>],
+    records: &[Record<'_>],
+    beside: &[Beside],
+    fused_speed: Option<Curve>,
+    options: &RunOptions,
+) -> Vec<Panel> {
+    let is_side = |camera: &Budgeted<'_>| camera.inputs.camera.view == ViewPlane::Side;
+    let side = cameras.iter().zip(beside).find(|(camera, _)| is_side(camera));
+    let panels = side.map(|(camera, beside)| panels::panels(camera, records, beside, options));
+    let mut panels = panels.unwrap_or_default();
+    panels::add_speed(&mut panels, fused_speed);
+    panels::mark_events(&mut panels, &dossier.document.event, cameras);
+    panels
+}
+
+/// What was set for each camera, and for those joined in space.
+fn camera_summaries(
+    cameras: &[Budgeted<'_>],
+    beside: Vec<Beside>,
+    space: Option<&space::Space<'_>>,
+) -> Vec<CameraSummary> {
+    let own = cameras.iter().zip(beside).map(|(camera, beside)| summary::camera(camera, beside.lines));
+    own.chain(space.map(space::Space::summary)).collect()
 }
 
 /// Motion of every camera, of both sides' mean and of cameras joined in space.

@@ -3,6 +3,7 @@
 use super::budget::Budgeted;
 use super::channels::Record;
 use super::evaluate::BodyState;
+use super::means::{Beside, in_class};
 use super::sensor_findings::prepared;
 use super::systematic::Shown;
 use crate::document::{AxisEntry, EventEntry, Role};
@@ -16,7 +17,12 @@ use filmgauge_sensors::{CfcClass, StartRule};
 const CHANNEL_POINTS: usize = 1200;
 
 /// All diagrams of one side camera.
-pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &RunOptions) -> Vec<Panel> {
+pub(crate) fn panels(
+    camera: &Budgeted<'_>,
+    records: &[Record<'_>],
+    beside: &Beside,
+    options: &RunOptions,
+) -> Vec<Panel> {
     let contact_s = camera.motion.contact_s();
     let panel = |title: &str, unit: &str, curves: Vec<Curve>| Panel {
         title: title.into(),
@@ -37,9 +43,15 @@ pub(crate) fn panels(camera: &Budgeted<'_>, records: &[Record<'_>], options: &Ru
     for record in records.iter().filter(|record| record.plan.axis == AxisEntry::X) {
         let Some(body) = moving.iter().find(|body| body.id == record.plan.body) else { continue };
         let Some((speed, acceleration)) = channel_curves(record, body, contact_s, options) else { continue };
+        let in_class = in_class(body, CfcClass::Cfc60);
+        let is_new = |curve: &Curve| accelerations.iter().all(|drawn| drawn.label != curve.label);
+        let in_class = in_class.filter(is_new);
+        accelerations.extend(in_class);
         speeds.push(speed);
         accelerations.push(acceleration);
     }
+    speeds.extend(beside.speeds.iter().cloned());
+    accelerations.extend(beside.accelerations.iter().cloned());
     let degree = 1.0_f64.to_degrees();
     let pitch = moving
         .iter()

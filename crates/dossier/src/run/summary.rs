@@ -42,7 +42,8 @@ pub(crate) fn test(dossier: &Dossier) -> TestSummary {
     }
 }
 
-pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
+/// What was set for one camera; `derivatives` tells how its curves were differentiated.
+pub(crate) fn camera(camera: &Budgeted<'_>, derivatives: Vec<(String, String)>) -> CameraSummary {
     let (plan, film, motion) = (camera.inputs.camera, camera.inputs.film, &camera.motion);
     let line = |label: &str, text: String| (label.to_owned(), text);
     let mut lines = vec![
@@ -86,6 +87,7 @@ pub(crate) fn camera(camera: &Budgeted<'_>) -> CameraSummary {
         "Stored as",
         format!("{}; coding adds ± {:.3} px to a mark", film.info.codec, 1.96 * coding_px),
     ));
+    lines.extend(derivatives);
     lines.push(line("Lens", plan.lens_file.clone().unwrap_or_else(|| "taken as free of distortion".into())));
     CameraSummary {
         id: plan.id.to_string(),

@@ -3,6 +3,7 @@
 use crate::smooth::chain::{Chain, Laid};
 use crate::smooth::changes;
 use crate::smooth::choose::{self, Choice};
+use crate::smooth::gaps;
 use crate::smooth::options::{FixedChange, FixedSmoothness, SmoothOptions, Smoothness};
 use crate::smooth::rises::{Change, Kick, NEAR, Setting, Way, candidates, kept};
 use crate::spline::{Messages, messages};
@@ -115,6 +116,7 @@ fn choose_drives(chain: &Chain, options: &SmoothOptions, choice: Choice, plan: &
     let stretches: Vec<Range<usize>> = borders.windows(2).map(|pair| pair[0]..pair[1]).collect();
     plan.noise_scale = choose::choose(chain.degree, &mut laid.nodes, &stretches, choice)?;
     plan.drives = laid.of_frame.iter().map(|&node| laid.nodes[node].drive).collect();
+    gaps::across(chain, &bends, &mut plan.drives, plan.noise_scale);
     Some(())
 }
 

@@ -1,7 +1,7 @@
 //! Fixed-step Runge–Kutta of fourth order with phase changes located to 1e-12 s.
 
 use super::crush::Series;
-use super::phase::{Laws, Phase, Touch};
+use super::phase::{Laws, Phase, Rolling, Touch};
 use super::state::{Masses, State};
 use super::truth::{Node, Truth};
 use crate::{ProvingError, Scene};
@@ -37,7 +37,7 @@ fn start(scene: &Scene) -> State {
 
 fn run(laws: &Laws, start: State, end_s: f64) -> Result<Vec<Node>, ProvingError> {
     let mut state = start;
-    let mut phase = Phase { touch: Touch::Loading, truck_moving: false };
+    let mut phase = Phase { touch: Touch::Loading, rolling: Rolling::Stands };
     let mut nodes = Vec::new();
     let (mut t_s, mut n_changes) = (0.0, 0);
     loop {

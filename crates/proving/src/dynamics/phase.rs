@@ -27,11 +27,33 @@ pub(super) enum Touch {
     },
 }
 
+/// How the truck's braked wheels slide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Rolling {
+    /// They hold.
+    Stands,
+    /// Away from the car.
+    Ahead,
+    /// Back towards it.
+    Back,
+}
+
+impl Rolling {
+    /// Direction of the motion that their drag is against.
+    pub(super) fn sign(self) -> f64 {
+        match self {
+            Self::Stands => 0.0,
+            Self::Ahead => 1.0,
+            Self::Back => -1.0,
+        }
+    }
+}
+
 /// The phase of the motion.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Phase {
     pub touch: Touch,
-    pub truck_moving: bool,
+    pub rolling: Rolling,
 }
 
 /// The laws of the scene.
@@ -59,7 +81,7 @@ impl Laws {
     pub(super) fn rate(&self, phase: &Phase, state: &State) -> State {
         let locked = matches!(phase.touch, Touch::Locked { .. });
         let force_n = if locked { 0.0 } else { self.squeeze(phase, state).force_n };
-        self.masses.rate(state, force_n, phase.truck_moving, locked)
+        self.masses.rate(state, force_n, phase.rolling, locked)
     }
 
     /// Whether the phase is over at this state.
@@ -74,16 +96,26 @@ impl Laws {
             let state = if joins { state.joined(&self.masses) } else { *state };
             return Some((Phase { touch, ..*phase }, state));
         }
+        let (rolling, state) = self.next_rolling(phase, state)?;
+        Some((Phase { rolling, ..*phase }, state))
+    }
+
+    /// The truck stops where it has lost its speed, and starts where it is pushed or pulled harder than its wheels hold.
+    fn next_rolling(&self, phase: &Phase, state: &State) -> Option<(Rolling, State)> {
         let locked = matches!(phase.touch, Touch::Locked { .. });
-        let force_n = self.squeeze(phase, state).force_n;
-        if phase.truck_moving {
-            let stops = state.truck_v() < 0.0 && (locked || force_n <= self.masses.truck_drag_n);
-            let stopped = if locked { stopped_both(state) } else { state.truck_stopped() };
-            stops.then_some((Phase { truck_moving: false, ..*phase }, stopped))
-        } else {
-            let starts = !locked && force_n > self.masses.truck_drag_n;
-            starts.then_some((Phase { truck_moving: true, ..*phase }, *state))
+        let push_n =
+            if locked { 0.0 } else { self.squeeze(phase, state).force_n } - self.masses.tether_n(state);
+        let pushed = match push_n {
+            push_n if push_n > self.masses.truck_drag_n => Rolling::Ahead,
+            push_n if push_n < -self.masses.truck_drag_n => Rolling::Back,
+            _ => Rolling::Stands,
+        };
+        if phase.rolling == Rolling::Stands {
+            return (pushed != Rolling::Stands).then_some((pushed, *state));
         }
+        let stops = phase.rolling.sign() * state.truck_v() < 0.0 && pushed != phase.rolling;
+        let stopped = if locked { stopped_both(state) } else { state.truck_stopped() };
+        stops.then_some((pushed, stopped))
     }
 
     fn next_touch(&self, phase: &Phase, state: &State) -> Option<Touch> {

@@ -1,6 +1,7 @@
 //! The state of car and truck, and its rate of change under given forces.
 
-use crate::scene::{Aside, Scene};
+use super::phase::Rolling;
+use crate::scene::{Aside, Scene, Tether};
 use filmgauge_quantities::STANDARD_GRAVITY_M_S2;
 use std::f64::consts::TAU;
 
@@ -95,6 +96,7 @@ pub(super) struct Masses {
     pub car_kg: f64,
     pub truck_kg: f64,
     pub truck_drag_n: f64,
+    tether: Option<Tether>,
     car_drag_n: f64,
     lift_share: f64,
     pitch_arm_m: f64,
@@ -112,6 +114,7 @@ impl Masses {
             car_kg: car.mass_kg,
             truck_kg: truck.mass_kg,
             truck_drag_n: truck.drag * truck.mass_kg * STANDARD_GRAVITY_M_S2,
+            tether: truck.tether,
             car_drag_n: car.rolling_drag * car.mass_kg * STANDARD_GRAVITY_M_S2,
             lift_share: car.lift_share,
             pitch_arm_m: car.pitch_arm_m,
@@ -123,19 +126,26 @@ impl Masses {
         }
     }
 
-    /// Rate of change under the crush force. `truck_moving` says whether its wheels slide; `locked` that both
+    /// Pull of the tether, backwards, N.
+    pub(super) fn tether_n(&self, state: &State) -> f64 {
+        self.tether.map_or(0.0, |tether| tether.n_per_m * (state.truck_x() - tether.slack_m).max(0.0))
+    }
+
+    /// Rate of change under the crush force. `rolling` says which way the truck's wheels slide; `locked` that both
     /// vehicles move as one, in which case the force between them follows from the common acceleration.
-    pub(super) fn rate(&self, state: &State, crush_n: f64, truck_moving: bool, locked: bool) -> State {
+    pub(super) fn rate(&self, state: &State, crush_n: f64, rolling: Rolling, locked: bool) -> State {
         // The rolling drag turns with the motion over 1 cm/s, so that the car comes to rest without chatter.
         let car_drag = self.car_drag_n * (state.car_v() / 0.01).tanh();
-        let truck_drag = if truck_moving { self.truck_drag_n } else { 0.0 };
-        let together = -(car_drag + truck_drag) / (self.car_kg + self.truck_kg);
-        let joint = if truck_moving { together } else { 0.0 };
+        let truck_moves = rolling != Rolling::Stands;
+        let truck_drag = rolling.sign() * self.truck_drag_n;
+        let held_n = truck_drag + self.tether_n(state);
+        let together = -(car_drag + held_n) / (self.car_kg + self.truck_kg);
+        let joint = if truck_moves { together } else { 0.0 };
         let crush_n = if locked { -self.car_kg * joint - car_drag } else { crush_n };
         let car_a = if locked { joint } else { -(crush_n + car_drag) / self.car_kg };
-        let truck_a = match (locked, truck_moving) {
+        let truck_a = match (locked, truck_moves) {
             (true, _) => joint,
-            (false, true) => (crush_n - truck_drag) / self.truck_kg,
+            (false, true) => (crush_n - held_n) / self.truck_kg,
             (false, false) => 0.0,
         };
         let push = crush_n.max(0.0);

@@ -64,6 +64,10 @@ fn vehicles(scene: &Scene) -> Result<(), ProvingError> {
     if let Some(aside) = &car.aside {
         self::aside(scene, aside)?;
     }
+    if let Some(tether) = &truck.tether {
+        not_negative("truck.tether.slack_m", tether.slack_m)?;
+        positive("truck.tether.n_per_m", tether.n_per_m)?;
+    }
     if let Some(unloading) = cushion.unloading_n_per_m {
         positive("cushion.unloading_n_per_m", unloading)?;
     }

@@ -12,7 +12,7 @@ pub use camera::{BoardSetup, CameraSetup, Flash, LensDoubt, Picture};
 pub use film::{ClockSetting, FieldOrder, FilmRun, Lamp, Perforation, ScanFlaws, ShakeSetup, WeaveSetup};
 pub use paint::{BodyName, DiscPaint, Dust, Occluder, Paint, TargetPaint};
 pub use sensor::{ChannelSetup, Fault, SensedAxis};
-pub use vehicle::{Aside, Car, Cushion, Front, Truck};
+pub use vehicle::{Aside, Car, Cushion, Front, Tether, Truck};
 
 use crate::ProvingError;
 use serde::{Deserialize, Serialize};

@@ -115,4 +115,17 @@ pub struct Truck {
     pub cg_height_m: f64,
     /// Drag of the braked wheels as a share of the whole weight.
     pub drag: f64,
+    /// An elastic line that pulls it back after some travel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tether: Option<Tether>,
+}
+
+/// An elastic line between the truck and the ground behind it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Tether {
+    /// Travel before it is taut, m.
+    pub slack_m: f64,
+    /// Pull per travel beyond that, N/m.
+    pub n_per_m: f64,
 }

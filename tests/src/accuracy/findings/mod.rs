@@ -7,5 +7,5 @@ mod truth;
 
 pub use chain::{Blank, Simulated, simulated};
 pub use page::{page, runs};
-pub use scenes::{Kind, varied};
+pub use scenes::{Kind, leaving, varied};
 pub use truth::true_values;

@@ -1,7 +1,8 @@
 //! The rehearsals: the sample scene with other speeds, masses, forces and drags for every seed, in six kinds.
 
 use super::chain::Draw;
-use filmgauge_proving::{Aside, Scene};
+use filmgauge_proving::{Aside, BodyName, Scene, Tether};
+use filmgauge_quantities::ViewPlane;
 
 /// Kind of a rehearsal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,6 +67,32 @@ pub fn varied(sample: &Scene, seed: u64) -> (Kind, Scene) {
         scene.after_s = 0.9;
     }
     (kind, scene)
+}
+
+/// A truck that rolls ahead out of the side camera's picture, all its targets with it, and comes back on a tether.
+#[must_use]
+pub fn leaving(sample: &Scene, seed: u64) -> Scene {
+    let (mut draw, mut scene) = (Draw::new(seed, 3), sample.clone());
+    scene.seed = seed;
+    scene.channels.clear();
+    scene.dust.clear();
+    scene.after_s = 1.4;
+    scene.car.speed_km_h = draw.between(52.0, 60.0);
+    scene.car.mass_kg = draw.between(1300.0, 1500.0);
+    scene.truck.mass_kg = draw.between(7000.0, 8000.0);
+    scene.truck.drag = draw.between(0.03, 0.05);
+    scene.truck.tether = Some(Tether { slack_m: 0.5, n_per_m: draw.between(80e3, 120e3) });
+    let of_truck = |target: &&mut filmgauge_proving::TargetPaint| {
+        target.body == BodyName::Truck && target.camera == "side"
+    };
+    // Close together at its rear end, within 0.35 m of the edge of the picture.
+    for (target, ahead_m) in scene.targets.iter_mut().filter(of_truck).zip([0.0, 0.1, 0.3, 0.35]) {
+        target.at_m[0] = -2.65 + ahead_m;
+    }
+    for camera in scene.cameras.iter_mut().filter(|camera| camera.view == ViewPlane::Side) {
+        camera.axis_m[0] = -2.3;
+    }
+    scene
 }
 
 /// To either side, the force a hand's breadth nearer to the truck's middle than the car.
