@@ -6,9 +6,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 18] = [
+const ARROWS: [(&str, &[&str]); 19] = [
     ("quantities", &[]),
     ("shelf", &[]),
+    ("handover", &["results"]),
     ("results", &["quantities"]),
     ("footage", &["quantities", "shelf"]),
     ("targets", &["quantities"]),
@@ -49,6 +50,7 @@ const ARROWS: [(&str, &[&str]); 18] = [
             "report",
             "proving",
             "shelf",
+            "handover",
         ],
     ),
     ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf"]),
@@ -56,13 +58,14 @@ const ARROWS: [(&str, &[&str]); 18] = [
 ];
 
 /// Packages that only the rooms named may import.
-const RESERVED: [(&str, &[&str]); 13] = [
+const RESERVED: [(&str, &[&str]); 14] = [
     ("ffmpeg-next", &["footage"]),
     ("ffmpeg-sys-next", &["footage"]),
     ("image", &["footage", "report", "targets"]),
     ("png", &["footage", "report"]),
     ("resvg", &["report"]),
     ("krilla", &["report"]),
+    ("zip", &["handover"]),
     ("krilla-svg", &["report"]),
     ("parquet", &["report"]),
     ("rust_xlsxwriter", &["report"]),

@@ -116,6 +116,28 @@ pub(crate) enum Verb {
         /// Folder; files in it are never replaced
         folder: PathBuf,
     },
+    /// Pack a measured dossier with its results into one archive that opens on another machine
+    Handover {
+        /// Folder of the dossier, or its dossier.toml
+        dossier: PathBuf,
+        /// Archive to write; named after the test, in the current folder, when left out
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+        /// Put the footage in too; without it, the archive holds its hashes alone
+        #[arg(long)]
+        with_footage: bool,
+    },
+    /// Measure again and compare every results file byte for byte; names what changed
+    Recheck {
+        /// Folder of the dossier, its dossier.toml, or an archive
+        what: PathBuf,
+        /// Folder that holds the footage of an archive without it, by the paths of the dossier
+        #[arg(long, value_name = "DIR")]
+        footage: Option<PathBuf>,
+        /// Threads to use; all cores when left out. The results do not depend on it
+        #[arg(long)]
+        threads: Option<usize>,
+    },
     /// Compare film and channels of a dossier: gain, offset, lag, agreement, suspected faults with their evidence
     Crosscheck {
         /// Folder of the dossier, or its dossier.toml

@@ -34,6 +34,6 @@ pub use missing::{Missing, missing};
 pub use occupant::{OccupantRequest, occupant_from_channels};
 pub use options::{FindingOptions, RunOptions};
 pub use plan::Plan;
-pub use run::{coding_u_px, measure};
+pub use run::{coding_u_px, measure, stated};
 pub use spotting::{LayoutFit, NamedSpot, NamedSpots, named_spots, read_layout};
 pub use watch::{LiveMark, Progress, Unwatched, Watch};

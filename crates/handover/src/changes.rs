@@ -3,6 +3,7 @@
 use crate::HandoverError;
 use crate::manifest::hashed_file;
 use filmgauge_results::Provenance;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// One thing that is not as it was when the results were made.
@@ -80,12 +81,13 @@ pub fn settings_changed(then: &Provenance, now: &Provenance) -> Vec<Change> {
     if then.program != now.program {
         changes.push(Change::Version { program: [then.program.clone(), now.program.clone()] });
     }
-    let parted = |lines: &[String]| -> std::collections::BTreeMap<String, String> {
+    let parted = |lines: &[String]| -> BTreeMap<String, String> {
         let parts = lines.iter().filter_map(|line| line.split_once(" = "));
         parts.map(|(name, value)| (name.to_owned(), value.to_owned())).collect()
     };
-    let (old, new) = (parted(&then.settings), parted(&now.settings));
-    let names: std::collections::BTreeSet<&String> = old.keys().chain(new.keys()).collect();
+    let all = |of: &Provenance| [parted(&of.dossier), parted(&of.settings)].into_iter().flatten().collect();
+    let (old, new): (BTreeMap<String, String>, BTreeMap<String, String>) = (all(then), all(now));
+    let names: BTreeSet<&String> = old.keys().chain(new.keys()).collect();
     for name in names {
         let value = [old.get(name).cloned(), new.get(name).cloned()];
         if value[0] != value[1] {

@@ -3,8 +3,7 @@
 use crate::HandoverError;
 use crate::changes::input_changes;
 use crate::manifest::{MANIFEST, Manifest, ManifestFile, SCHEMA, hashed_file};
-use filmgauge_results::Provenance;
-use std::collections::BTreeSet;
+use filmgauge_results::{InputKind, Provenance};
 use std::io::{Seek, Write};
 use std::path::{Component, Path};
 use zip::write::SimpleFileOptions;
@@ -23,8 +22,8 @@ pub struct Packed {
     pub manifest: Manifest,
 }
 
-/// Writes the archive of the dossier in `root` with the results in `results`. `footage` names the inputs that are
-/// footage, by their path in the provenance.
+/// Writes the archive of the dossier in `root` with the results in `results`. Results that no longer follow
+/// from the files are not handed over.
 ///
 /// # Errors
 /// [`HandoverError::Results`] without results of this program; [`HandoverError::Stale`] when an input has changed since;
@@ -32,7 +31,6 @@ pub struct Packed {
 /// when `to` cannot be written.
 pub fn pack<W: Write + Seek>(
     (root, results): (&Path, &Path),
-    footage: &BTreeSet<String>,
     options: PackOptions,
     to: W,
 ) -> Result<Packed, HandoverError> {
@@ -49,7 +47,7 @@ pub fn pack<W: Write + Seek>(
             path: input.path.clone(),
             bytes: input.bytes,
             blake3: input.blake3.clone(),
-            included: options.with_footage || !footage.contains(&input.path),
+            included: options.with_footage || input.kind != InputKind::Footage,
         });
     }
     let mut names = Vec::new();
@@ -73,7 +71,10 @@ pub fn pack<W: Write + Seek>(
 pub(crate) const RESULTS: &str = "results";
 
 /// The provenance among stored results.
-pub(crate) fn stored_provenance(results: &Path) -> Result<Provenance, HandoverError> {
+///
+/// # Errors
+/// [`HandoverError::Results`] when it is missing or not one of this program's.
+pub fn stored_provenance(results: &Path) -> Result<Provenance, HandoverError> {
     let path = results.join("provenance.json");
     let fault = |why: String| HandoverError::Results { path: path.clone(), why };
     let text = std::fs::read_to_string(&path).map_err(|source| fault(source.to_string()))?;

@@ -49,10 +49,12 @@ pub(crate) fn results() -> Results {
             program: "filmgauge 0.1.0".into(),
             inputs: vec![InputFile {
                 path: "footage/side.mkv".into(),
+                kind: filmgauge_results::InputKind::Footage,
                 bytes: 7_654_321,
                 blake3: "ab".repeat(32),
             }],
             settings: vec!["locate.window = 0.85".into(), "smooth.degree = 7".into()],
+            dossier: vec!["test.id = \"HB-014\"".into()],
         },
     }
 }

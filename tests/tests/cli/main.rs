@@ -6,6 +6,7 @@ mod exports;
 mod filling;
 mod films;
 mod form;
+mod handover;
 mod lens;
 mod rehearsal;
 mod scale;

@@ -3,11 +3,13 @@
 mod crosscheck;
 mod desk;
 mod film_channels;
+mod handover;
 mod lens;
 mod lens_page;
 mod measure;
 mod new;
 mod occupant;
+mod recheck;
 pub(crate) mod rehearse;
 mod repeat;
 mod repeat_page;
@@ -62,6 +64,13 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             repeat::repeat(dossier, &plan, args.json, out)
         }
         Verb::Template { folder } => template::template(folder, args.json, out),
+        Verb::Handover { dossier, out: archive, with_footage } => {
+            handover::handover(dossier, archive.as_deref(), *with_footage, args.json, out)
+        }
+        Verb::Recheck { what, footage, threads } => {
+            let wanted = recheck::Wanted { what, footage: footage.as_deref(), threads: *threads };
+            recheck::recheck(wanted, args.json, out)
+        }
         Verb::Crosscheck { dossier, threads } => crosscheck::crosscheck(dossier, *threads, args.json, out),
         Verb::Occupant {
             files,

@@ -28,6 +28,8 @@ const FRAMES_WAITING: usize = 4;
 pub(crate) struct Film {
     pub(crate) info: FootageInfo,
     pub(crate) files: Vec<PathBuf>,
+    /// Files of its marks by hand.
+    pub(crate) picks: Option<PathBuf>,
     pub(crate) n_frames: usize,
     /// Mean grey level of each frame.
     pub(crate) mean_levels: Vec<f64>,
@@ -63,12 +65,11 @@ pub(crate) fn film(
     }
     let picks = crate::picks::read(dossier, camera, options)?;
     let hand = picks.marks.iter().map(|mark| in_field_rows(mark, camera.fields)).collect();
-    let mut files = reader.files().to_vec();
+    let files = reader.files().to_vec();
     let follower = Follower::with_hand(starts(camera), hand, follow_options(camera, &info, options))
         .and_then(|follower| follower.setting_aside(asides(camera)))
         .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
     let identity = IdentityJob::begin(&files);
-    files.extend(picks.file);
     let (sender, receiver) = sync_channel(FRAMES_WAITING);
     let passed = std::thread::scope(|scope| {
         let decoder = scope.spawn(move || {
@@ -92,7 +93,17 @@ pub(crate) fn film(
         Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
         None => outcomes,
     };
-    Ok(Film { info, files, n_frames: mean_levels.len(), mean_levels, outcomes, faults, looks, index })
+    Ok(Film {
+        info,
+        files,
+        picks: picks.file,
+        n_frames: mean_levels.len(),
+        mean_levels,
+        outcomes,
+        faults,
+        looks,
+        index,
+    })
 }
 
 /// Stretches that the analyst does not trust.

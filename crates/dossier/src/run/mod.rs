@@ -43,6 +43,7 @@ mod systematic;
 mod ties;
 
 pub use film::coding_u_px;
+pub use provenance::stated;
 
 use crate::document::Role;
 use crate::error::DossierError;
@@ -162,7 +163,7 @@ fn run(
 fn diagrams(
     dossier: &Dossier,
     cameras: &[Budgeted<'_>],
-    records: &[Record<'_>],
+    records: &[channels::Record<'_>],
     beside: &[Beside],
     fused_speed: Option<Curve>,
     options: &RunOptions,

@@ -5,8 +5,8 @@ use crate::error::DossierError;
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::Plan;
-use filmgauge_results::{InputFile, Provenance};
-use std::collections::BTreeSet;
+use filmgauge_results::{InputFile, InputKind, Provenance};
+use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -20,29 +20,77 @@ pub(crate) fn provenance(
     films: &[Film],
     options: &RunOptions,
 ) -> Result<Provenance, DossierError> {
-    let mut files: BTreeSet<PathBuf> = BTreeSet::new();
-    files.insert(dossier.root.join(&dossier.file_name));
-    files.extend(films.iter().flat_map(|film| film.files.iter().cloned()));
-    files.extend(
-        plan.cameras.iter().filter_map(|camera| camera.lens_file.as_ref()).map(|f| dossier.root.join(f)),
-    );
+    let mut files: BTreeMap<PathBuf, InputKind> = BTreeMap::new();
+    for (file, kind) in input_files(dossier, plan, films) {
+        files.entry(file).or_insert(kind);
+    }
+    let mut inputs = Vec::new();
+    for (file, kind) in &files {
+        inputs.push(input_file(&dossier.root, file, *kind)?);
+    }
+    inputs.sort_by(|a, b| a.path.cmp(&b.path));
+    Ok(Provenance { inputs, ..stated(dossier, options) })
+}
+
+/// Every file that the results follow from; one that serves twice counts as what it is first.
+fn input_files(dossier: &Dossier, plan: &Plan, films: &[Film]) -> Vec<(PathBuf, InputKind)> {
+    let mut files = vec![(dossier.root.join(&dossier.file_name), InputKind::Dossier)];
+    let mut add =
+        |more: Vec<PathBuf>, kind: InputKind| files.extend(more.into_iter().map(|file| (file, kind)));
+    add(films.iter().filter_map(|film| film.picks.clone()).collect(), InputKind::Picks);
+    add(films.iter().flat_map(|film| film.files.iter().cloned()).collect(), InputKind::Footage);
+    let lenses = plan.cameras.iter().filter_map(|camera| camera.lens_file.as_ref());
+    add(lenses.map(|file| dossier.root.join(file)).collect(), InputKind::Lens);
+    for channel in &plan.channels {
+        add(channel_files(&dossier.root.join(&channel.file)), InputKind::Channel);
+    }
     // Steers the page alone, but the page's bytes too must follow from what is listed.
     let template =
         dossier.template().into_iter().flat_map(|folder| TEMPLATE_FILES.map(|name| folder.join(name)));
-    files.extend(template.filter(|file| file.is_file()));
-    for channel in &plan.channels {
-        files.extend(channel_files(&dossier.root.join(&channel.file)));
-    }
-    let mut inputs = Vec::new();
-    for file in &files {
-        inputs.push(input_file(&dossier.root, file)?);
-    }
-    inputs.sort_by(|a, b| a.path.cmp(&b.path));
-    Ok(Provenance {
+    add(template.filter(|file| file.is_file()).collect(), InputKind::Template);
+    files
+}
+
+/// Program, settings and the dossier's keys as they are now; no inputs.
+#[must_use]
+pub fn stated(dossier: &Dossier, options: &RunOptions) -> Provenance {
+    Provenance {
         program: format!("filmgauge {}", env!("CARGO_PKG_VERSION")),
-        inputs,
+        inputs: Vec::new(),
         settings: settings(options),
-    })
+        dossier: keys(dossier),
+    }
+}
+
+/// Every key of the dossier that is stated or has a usual value, one line each, in order of name.
+fn keys(dossier: &Dossier) -> Vec<String> {
+    let mut lines = Vec::new();
+    // What was read from TOML can be written as TOML.
+    if let Ok(table) = toml::Table::try_from(&dossier.document) {
+        put_keys("", &toml::Value::Table(table), &mut lines);
+    }
+    lines.sort();
+    lines
+}
+
+fn put_keys(place: &str, value: &toml::Value, lines: &mut Vec<String>) {
+    match value {
+        toml::Value::Table(table) => {
+            for (key, value) in table {
+                let place = if place.is_empty() { key.clone() } else { format!("{place}.{key}") };
+                put_keys(&place, value, lines);
+            }
+        }
+        toml::Value::Array(items) if items.iter().any(toml::Value::is_table) => {
+            for (number, item) in items.iter().enumerate() {
+                // An entry is named by its id, so that one taken out does not rename the others.
+                let id = item.get("id").and_then(toml::Value::as_str);
+                let name = id.map_or_else(|| number.to_string(), str::to_owned);
+                put_keys(&format!("{place}[{name}]"), item, lines);
+            }
+        }
+        value => lines.push(format!("{place} = {value}")),
+    }
 }
 
 /// The header of an exchange folder stands for the channel files beside it.
@@ -59,7 +107,7 @@ fn channel_files(header: &Path) -> Vec<PathBuf> {
     files
 }
 
-fn input_file(root: &Path, file: &Path) -> Result<InputFile, DossierError> {
+fn input_file(root: &Path, file: &Path, kind: InputKind) -> Result<InputFile, DossierError> {
     let in_file = |source| DossierError::Io { path: file.to_owned(), source };
     let mut opened = std::fs::File::open(file).map_err(in_file)?;
     let mut hasher = blake3::Hasher::new();
@@ -75,7 +123,7 @@ fn input_file(root: &Path, file: &Path) -> Result<InputFile, DossierError> {
     }
     let relative = file.strip_prefix(root).unwrap_or(file);
     let parts: Vec<_> = relative.components().map(|part| part.as_os_str().to_string_lossy()).collect();
-    Ok(InputFile { path: parts.join("/"), bytes, blake3: hasher.finalize().to_hex().to_string() })
+    Ok(InputFile { path: parts.join("/"), kind, bytes, blake3: hasher.finalize().to_hex().to_string() })
 }
 
 /// Every setting that steers the figures. Thread counts do not, so they are not listed.
