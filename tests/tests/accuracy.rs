@@ -130,6 +130,11 @@ fn a_car_at_an_angle_is_measured_along_and_across_the_path() {
         ("side", "delta_v"),
         ("side", "common_speed"),
         ("side", "push_distance"),
+        ("side", "separation_time"),
+        ("side", "momentum_closure"),
+        ("side", "drag_force"),
+        ("side", "crush_max"),
+        ("side", "crush_final"),
     ] {
         let of_camera = |it: &&filmgauge_results::Finding| {
             it.name == name && it.evidence.camera.as_deref() == Some(camera)

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 const ARROWS: [(&str, &[&str]); 19] = [
     ("quantities", &[]),
     ("shelf", &[]),
-    ("handover", &["results"]),
+    ("handover", &["results", "shelf"]),
     ("results", &["quantities"]),
     ("footage", &["quantities", "shelf"]),
     ("targets", &["quantities"]),
@@ -32,6 +32,7 @@ const ARROWS: [(&str, &[&str]); 19] = [
             "crosscheck",
             "occupant",
             "results",
+            "shelf",
         ],
     ),
     ("daybook", &["quantities", "dossier", "shelf"]),

@@ -17,5 +17,5 @@ pub use changes::{Change, input_changes, settings_changed};
 pub use compare::{Difference, differences};
 pub use error::HandoverError;
 pub use manifest::{MANIFEST, Manifest, ManifestFile};
-pub use pack::{PackOptions, Packed, pack, stored_provenance};
+pub use pack::{PackOptions, pack, stored_provenance};
 pub use unpack::{Unpacked, unpack};

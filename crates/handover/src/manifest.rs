@@ -2,7 +2,6 @@
 
 use crate::HandoverError;
 use serde::{Deserialize, Serialize};
-use std::io::Read;
 use std::path::Path;
 
 /// Name of the manifest in an archive.
@@ -36,21 +35,7 @@ pub struct ManifestFile {
     pub included: bool,
 }
 
-/// Size and hash of what a reader gives.
-pub(crate) fn hashed(mut reader: impl Read) -> std::io::Result<(u64, String)> {
-    let (mut hasher, mut block, mut bytes) = (blake3::Hasher::new(), vec![0_u8; 1 << 16], 0_u64);
-    loop {
-        let read = reader.read(&mut block)?;
-        if read == 0 {
-            return Ok((bytes, hasher.finalize().to_hex().to_string()));
-        }
-        hasher.update(&block[..read]);
-        bytes += read as u64;
-    }
-}
-
 /// Size and hash of a file.
 pub(crate) fn hashed_file(path: &Path) -> Result<(u64, String), HandoverError> {
-    let file = std::fs::File::open(path).map_err(HandoverError::file(path))?;
-    hashed(file).map_err(HandoverError::file(path))
+    filmgauge_shelf::hashed(path).map_err(HandoverError::file(path))
 }

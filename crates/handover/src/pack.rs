@@ -4,7 +4,7 @@ use crate::HandoverError;
 use crate::changes::input_changes;
 use crate::manifest::{MANIFEST, Manifest, ManifestFile, SCHEMA, hashed_file};
 use filmgauge_results::{InputKind, Provenance};
-use std::io::{Seek, Write};
+use std::io::Write;
 use std::path::{Component, Path};
 use zip::write::SimpleFileOptions;
 
@@ -15,25 +15,18 @@ pub struct PackOptions {
     pub with_footage: bool,
 }
 
-/// What was packed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Packed {
-    /// The manifest, as it stands in the archive.
-    pub manifest: Manifest,
-}
-
-/// Writes the archive of the dossier in `root` with the results in `results`. Results that no longer follow
+/// Writes the archive `to` whole or not at all, and gives its manifest: that of the dossier in `root` with the results in `results`. Results that no longer follow
 /// from the files are not handed over.
 ///
 /// # Errors
 /// [`HandoverError::Results`] without results of this program; [`HandoverError::Stale`] when an input has changed since;
 /// [`HandoverError::Outside`] for an input outside the folder; [`HandoverError::File`] for one that cannot be read, and
 /// when `to` cannot be written.
-pub fn pack<W: Write + Seek>(
+pub fn pack(
     (root, results): (&Path, &Path),
     options: PackOptions,
-    to: W,
-) -> Result<Packed, HandoverError> {
+    to: &Path,
+) -> Result<Manifest, HandoverError> {
     let then = stored_provenance(results)?;
     if let Some(change) = input_changes(root, &then)?.first() {
         return Err(HandoverError::Stale { change: change.to_string() });
@@ -63,8 +56,11 @@ pub fn pack<W: Write + Seek>(
     }
     files.sort_by(|a, b| a.path.cmp(&b.path));
     let manifest = Manifest { schema: SCHEMA, program: then.program, files };
-    write(&manifest, (root, results), to)?;
-    Ok(Packed { manifest })
+    let text = serde_json::to_vec_pretty(&manifest)
+        .map_err(|source| HandoverError::File { path: MANIFEST.into(), source: source.into() })?;
+    filmgauge_shelf::put_with(to, |file| write((&manifest, &text), (root, results), file))
+        .map_err(HandoverError::file(to))?;
+    Ok(manifest)
 }
 
 /// Folder of the results in an archive.
@@ -81,33 +77,26 @@ pub fn stored_provenance(results: &Path) -> Result<Provenance, HandoverError> {
     serde_json::from_str(&text).map_err(|source| fault(source.to_string()))
 }
 
-fn write<W: Write + Seek>(
-    manifest: &Manifest,
+fn write(
+    (manifest, text): (&Manifest, &[u8]),
     (root, results): (&Path, &Path),
-    to: W,
-) -> Result<(), HandoverError> {
+    to: &mut std::fs::File,
+) -> std::io::Result<()> {
     // The fixed date of the format's beginning, so that the same folder gives the same bytes.
     let entry = SimpleFileOptions::default()
         .compression_method(zip::CompressionMethod::Deflated)
         .last_modified_time(zip::DateTime::default())
         .unix_permissions(0o644)
         .large_file(true);
-    let in_archive = |source: zip::result::ZipError| HandoverError::File {
-        path: MANIFEST.into(),
-        source: std::io::Error::other(source),
-    };
     let mut archive = zip::ZipWriter::new(to);
-    archive.start_file(MANIFEST, entry).map_err(in_archive)?;
-    let text = serde_json::to_vec_pretty(manifest)
-        .map_err(|source| HandoverError::File { path: MANIFEST.into(), source: source.into() })?;
-    archive.write_all(&text).map_err(HandoverError::file(Path::new(MANIFEST)))?;
+    archive.start_file(MANIFEST, entry)?;
+    archive.write_all(text)?;
     for file in manifest.files.iter().filter(|file| file.included) {
         let of_results = file.path.strip_prefix(RESULTS).and_then(|rest| rest.strip_prefix('/'));
         let path = of_results.map_or_else(|| root.join(&file.path), |name| results.join(name));
-        archive.start_file(file.path.as_str(), entry).map_err(in_archive)?;
-        let mut source = std::fs::File::open(&path).map_err(HandoverError::file(&path))?;
-        std::io::copy(&mut source, &mut archive).map_err(HandoverError::file(&path))?;
+        archive.start_file(file.path.as_str(), entry)?;
+        std::io::copy(&mut std::fs::File::open(&path)?, &mut archive)?;
     }
-    archive.finish().map_err(in_archive)?;
+    archive.finish()?;
     Ok(())
 }

@@ -1,10 +1,7 @@
 //! Whether a record's zero drifts: its slope over a quiet stretch, and how far it has moved by another one.
 
-use crate::offset::mean_with_u;
+use crate::offset::{mean_with_u, stretch};
 use crate::{Channel, SensorsError};
-
-/// Fewest samples of a stretch.
-const FEWEST_SAMPLES: usize = 10;
 
 /// What quiet stretches say of the zero; value and standard uncertainty each, in the channel's unit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +26,7 @@ pub fn zero_drift(
     after_s: Option<[f64; 2]>,
 ) -> Result<ZeroDrift, SensorsError> {
     channel.check()?;
-    let (times, quiet) = stretch(channel, before_s)?;
+    let (times, quiet) = stretch(channel, before_s, "a drift")?;
     let zero = mean_with_u(&quiet);
     let middle_s = mean(&times);
     let along: f64 = times.iter().map(|t| (t - middle_s).powi(2)).sum();
@@ -44,31 +41,12 @@ pub fn zero_drift(
     let slope_u = noise * (n / along * (n - 1.0) / (n - 2.0)).sqrt();
     let moved = after_s
         .map(|after_s| {
-            let (_, after) = stretch(channel, after_s)?;
+            let (_, after) = stretch(channel, after_s, "a drift")?;
             let (level, u) = mean_with_u(&after);
             Ok::<_, SensorsError>([level - zero.0, u.hypot(zero.1)])
         })
         .transpose()?;
     Ok(ZeroDrift { zero: [zero.0, zero.1], slope: [slope, slope_u], moved })
-}
-
-fn stretch(channel: &Channel, [from_s, to_s]: [f64; 2]) -> Result<(Vec<f64>, Vec<f64>), SensorsError> {
-    let within = |index: &usize| (from_s..=to_s).contains(&channel.time_s(*index));
-    let (times, values): (Vec<f64>, Vec<f64>) = (0..channel.values.len())
-        .filter(within)
-        .map(|index| (channel.time_s(index), channel.values[index]))
-        .unzip();
-    if values.len() < FEWEST_SAMPLES {
-        return Err(SensorsError::settings(format!(
-            "channel \"{}\": {} samples from {from_s} s to {to_s} s, at least {FEWEST_SAMPLES} are needed to see a drift; \
-             the record runs from {} s to {} s",
-            channel.code,
-            values.len(),
-            channel.start_s,
-            channel.end_s()
-        )));
-    }
-    Ok((times, values))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]

@@ -34,24 +34,38 @@ pub fn remove_offset(
 /// As [`remove_offset`], but for the unit.
 pub fn remove_zero(channel: &Channel, from_s: f64, to_s: f64) -> Result<(Channel, [f64; 2]), SensorsError> {
     channel.check()?;
-    let quiet: Vec<f64> = (0..channel.values.len())
-        .filter(|&index| (from_s..=to_s).contains(&channel.time_s(index)))
-        .map(|index| channel.values[index])
-        .collect();
-    if quiet.len() < FEWEST_SAMPLES {
-        return Err(SensorsError::settings(format!(
-            "channel \"{}\": {} samples from {from_s} s to {to_s} s, at least {FEWEST_SAMPLES} are needed for an offset; \
-             the record runs from {} s to {} s",
-            channel.code,
-            quiet.len(),
-            channel.start_s,
-            channel.end_s()
-        )));
-    }
+    let quiet = stretch(channel, [from_s, to_s], "an offset")?.1;
     let (mean, u_mean) = mean_with_u(&quiet);
     let values = channel.values.iter().map(|value| value - mean).collect();
     let step = format!("offset {mean:.6} {} removed (mean from {from_s} s to {to_s} s)", channel.unit);
     Ok((channel.stepped(values, step), [mean, u_mean]))
+}
+
+/// Times and values of the samples from one instant to another, both counted.
+///
+/// # Errors
+/// [`SensorsError::Settings`] for fewer than ten samples; `what` they are needed for is named.
+pub(crate) fn stretch(
+    channel: &Channel,
+    [from_s, to_s]: [f64; 2],
+    what: &str,
+) -> Result<(Vec<f64>, Vec<f64>), SensorsError> {
+    let within = |index: &usize| (from_s..=to_s).contains(&channel.time_s(*index));
+    let (times, values): (Vec<f64>, Vec<f64>) = (0..channel.values.len())
+        .filter(within)
+        .map(|index| (channel.time_s(index), channel.values[index]))
+        .unzip();
+    if values.len() < FEWEST_SAMPLES {
+        return Err(SensorsError::settings(format!(
+            "channel \"{}\": {} samples from {from_s} s to {to_s} s, at least {FEWEST_SAMPLES} are needed for {what}; \
+             the record runs from {} s to {} s",
+            channel.code,
+            values.len(),
+            channel.start_s,
+            channel.end_s()
+        )));
+    }
+    Ok((times, values))
 }
 
 #[expect(clippy::cast_precision_loss, reason = "sample counts stay far below 2^53")]

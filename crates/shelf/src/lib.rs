@@ -1,8 +1,10 @@
 //! Puts files away whole: a reader finds the old file or the new one, never half of one. The one way in which this
-//! program writes a file that others read.
+//! program writes a file that others read, and names what a file holds.
 
+mod hashed;
 mod name;
 mod put;
 
+pub use hashed::hashed;
 pub use name::file_name;
 pub use put::{make_folder, put, put_with, sync_folder};

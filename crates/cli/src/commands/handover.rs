@@ -1,7 +1,7 @@
 //! `handover`: a measured dossier as one archive that opens on another machine.
 
 use crate::exit::Exit;
-use anyhow::{Context, ensure};
+use anyhow::ensure;
 use filmgauge_dossier::Dossier;
 use filmgauge_handover::PackOptions;
 use std::io::Write;
@@ -20,23 +20,11 @@ pub(super) fn handover(
     ensure!(!archive.is_dir(), "{} is a folder; name the archive, such as {id}.zip", archive.display());
     let results = dossier.root.join("results");
     let options = PackOptions { with_footage };
-    let mut packed = None;
-    let put = filmgauge_shelf::put_with(&archive, |file| {
-        packed = Some(filmgauge_handover::pack((&dossier.root, &results), options, file));
-        match &packed {
-            Some(Err(fault)) => Err(std::io::Error::other(fault.to_string())),
-            _ => Ok(()),
-        }
-    });
-    let packed = match packed {
-        Some(packed) => packed?,
-        None => return put.map(|()| Exit::Done).with_context(|| archive.display().to_string()),
-    };
-    put.with_context(|| format!("{} could not be written", archive.display()))?;
-    let n = packed.manifest.files.len();
-    let by_hash = packed.manifest.files.iter().filter(|file| !file.included).count();
+    let manifest = filmgauge_handover::pack((&dossier.root, &results), options, &archive)?;
+    let n = manifest.files.len();
+    let by_hash = manifest.files.iter().filter(|file| !file.included).count();
     if json {
-        writeln!(out, "{}", serde_json::to_string_pretty(&packed.manifest)?)?;
+        writeln!(out, "{}", serde_json::to_string_pretty(&manifest)?)?;
     } else {
         writeln!(
             out,

@@ -5,7 +5,7 @@
 
 use super::budget::Budgeted;
 use super::channels::Record;
-use super::findings::{Balance, balance, common, places};
+use super::findings::{Balance, balance, common};
 use crate::document::AxisEntry;
 use filmgauge_motion::{Clue, Culprit, Suspect, culprits, joint};
 use filmgauge_quantities::{COVERAGE_95, ViewPlane};
@@ -129,8 +129,8 @@ impl Case {
     fn joint_travel(&mut self, side: &Budgeted<'_>, balance: &Balance<'_>) {
         let Ok(common) = common(&side.motion) else { return };
         let from_s = common.time.value.as_s() + SETTLE_S;
-        let (own, other) = (places(balance.striking), places(balance.struck));
-        let joint = joint(&side.motion.times_s, &own, &other, (from_s, balance.to_s));
+        let (own, other) = (&balance.striking.along, &balance.struck.along);
+        let joint = joint(&side.motion.times_s, own, other, (from_s, balance.to_s));
         if let Some(excess) = joint.ok().and_then(|joint| joint.excess) {
             let u = excess.u.hypot(SWAY_U);
             self.clue("travel as one", excess.value, u, &[(STRIKING, 1.0), (STRUCK, -1.0)]);

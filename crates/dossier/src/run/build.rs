@@ -81,6 +81,7 @@ impl Build<'_> {
         self.add_step_doubt(&mut poses, rigid);
         // Crush and residuals are told on the unfolded body; its motion along the path is where it truly lies.
         let folded = self.folded(&body.id, times_s, &poses);
+        let along = folded.iter().map(|pose| pose.as_ref().map(|pose| (pose.x_m, pose.cov[0][0]))).collect();
         let mut motion = filmgauge_motion::smooth_body(&tracks, &layout, folded, &options)?;
         motion.poses = poses;
         for (axis, curve) in
@@ -96,6 +97,7 @@ impl Build<'_> {
             role: body.role,
             point: if cg.is_some() { "c.g." } else { "mean of its targets" },
             motion,
+            along,
             places: rigid
                 .iter()
                 .zip(&layout.places)

@@ -139,6 +139,8 @@ pub(crate) struct BodyState {
     pub(crate) role: Role,
     pub(crate) point: &'static str,
     pub(crate) motion: BodyMotion,
+    /// Its place along the path in each frame, where it lies, with the marks' variance: what `motion.x` was drawn through.
+    pub(crate) along: Vec<Sample>,
     /// Place of each target in body axes, from the body's point.
     pub(crate) places: Vec<(TargetId, PlanePoint)>,
     /// Standard uncertainty of "level", the mean attitude before contact, rad.

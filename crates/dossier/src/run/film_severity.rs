@@ -2,7 +2,7 @@
 
 use super::budget::Budgeted;
 use super::evaluate::BodyState;
-use super::severity::{Label, labelled};
+use super::severity::{Label, doubt_zero, labelled};
 use crate::document::Role;
 use crate::options::RunOptions;
 use filmgauge_motion::Smoothed;
@@ -50,6 +50,7 @@ pub(crate) fn findings(camera: &Budgeted<'_>, options: &RunOptions) -> Vec<Findi
     let mut all = further(figures_by_draws(&stated, &SOURCES, drawn, &options.occupant), &label, options);
     // Upward, a greatest mean of film is mostly its own noise.
     all.retain(|finding| !finding.name.ends_with("_upright"));
+    doubt_zero(&mut all, camera.motion.clock.zero_u_s);
     all
 }
 

@@ -4,7 +4,7 @@ use super::budget::Budgeted;
 use super::channels::{Record, film_at_sensor};
 use super::film_severity::{ALONG_PATH, from_speeds, further};
 use super::findings::OCCUPANT_CAUTION;
-use super::severity::Label;
+use super::severity::{Label, doubt_zero};
 use crate::document::{AxisEntry, Role};
 use crate::load::Dossier;
 use crate::options::RunOptions;
@@ -25,6 +25,7 @@ pub(crate) struct FusedMotion {
     code: String,
     contact_s: f64,
     contact_u_s: f64,
+    zero_u_s: f64,
     camera: String,
     made: Result<Fused, String>,
 }
@@ -53,6 +54,7 @@ impl FusedMotion {
             code: record.plan.code.clone(),
             contact_s: camera.motion.contact_s(),
             contact_u_s: contact.map_or(0.0, |contact| contact.u_s),
+            zero_u_s: camera.motion.clock.zero_u_s,
             camera: camera.inputs.camera.id.to_string(),
             made,
         })
@@ -64,6 +66,7 @@ impl FusedMotion {
         if let Ok(fused) = &self.made {
             all.extend(self.severity_findings(fused, options));
         }
+        doubt_zero(&mut all, self.zero_u_s);
         all
     }
 

@@ -29,7 +29,7 @@ enum Other {
 /// Marks and curve along the path of one body, where it lies.
 struct Along<'a> {
     times_s: &'a [f64],
-    samples: Vec<Sample>,
+    samples: &'a [Sample],
     body: &'a BodyState,
 }
 
@@ -39,12 +39,12 @@ impl Along<'_> {
             BesideMethod::Butterworth => {
                 let cut_off = CutOff::Residuals(ResidualOptions::default());
                 let options = ButterworthOptions { cut_off };
-                filmgauge_motion::butterworth(self.times_s, &self.samples, &options).map(Other::Filtered)
+                filmgauge_motion::butterworth(self.times_s, self.samples, &options).map(Other::Filtered)
             }
             BesideMethod::SavitzkyGolay => {
                 let options =
                     SavitzkyGolayOptions { half_width: half_width(self.times_s), degree: POLYNOMIAL };
-                filmgauge_motion::savitzky_golay(self.times_s, &self.samples, &options).map(Other::Filtered)
+                filmgauge_motion::savitzky_golay(self.times_s, self.samples, &options).map(Other::Filtered)
             }
             BesideMethod::StatedNoise => {
                 let found = &self.body.motion.x.changes;
@@ -54,7 +54,7 @@ impl Along<'_> {
                     onset_u_s: given.map(|change| change.u_s).fold(0.0, f64::max),
                     ..smooth.clone()
                 };
-                compare_smoothness(self.times_s, &self.samples, &options)
+                compare_smoothness(self.times_s, self.samples, &options)
                     .map(|both| Other::Smoothed(Box::new(both)))
             }
         }
@@ -80,7 +80,7 @@ fn step_s(times_s: &[f64]) -> Option<f64> {
 
 /// What stands beside the curves of one camera.
 #[derive(Default)]
-pub(crate) struct Beside {
+pub(crate) struct Means {
     /// Speeds along the path, m/s.
     pub(crate) speeds: Vec<Curve>,
     /// Accelerations along the path, m/s².
@@ -90,31 +90,24 @@ pub(crate) struct Beside {
 }
 
 /// Limits of each derivative along the path, and what the dossier asks for beside it.
-pub(crate) fn beside(camera: &Budgeted<'_>, methods: &[BesideMethod]) -> Beside {
-    let mut beside = Beside::default();
+pub(crate) fn means(camera: &Budgeted<'_>, methods: &[BesideMethod]) -> Means {
+    let mut means = Means::default();
     for body in camera.motion.bodies.iter().filter(|body| body.role != Role::Ground) {
         let label = format!("Derivatives of {}", body.id);
-        beside.lines.push((label.clone(), own_text(camera, body)));
-        let depth = camera.inputs.depth_of(&body.id);
+        means.lines.push((label.clone(), own_text(camera, body)));
         let times_s = &camera.motion.times_s;
-        let along = |(pose, &time_s): (&Option<filmgauge_motion::Pose>, &f64)| {
-            let pose = pose.as_ref()?;
-            let pose = depth.map_or(*pose, |depth| depth.at(time_s).folded_pose(pose));
-            Some((pose.x_m, pose.cov[0][0]))
-        };
-        let samples: Vec<Sample> = body.motion.poses.iter().zip(times_s).map(along).collect();
-        let (first, last) = ends(&samples);
-        let along = Along { times_s: &times_s[first..last], samples: samples[first..last].to_vec(), body };
+        let (first, last) = ends(&body.along);
+        let along = Along { times_s: &times_s[first..last], samples: &body.along[first..last], body };
         for &method in methods {
             match along.by(method, &camera.inputs.options.smooth) {
-                Ok(other) => other.add_to(&mut beside, &along),
+                Ok(other) => other.add_to(&mut means, &along),
                 Err(why) => {
-                    beside.lines.push((label.clone(), format!("{} not made: {why}", method.word())));
+                    means.lines.push((label.clone(), format!("{} not made: {why}", method.word())));
                 }
             }
         }
     }
-    beside
+    means
 }
 
 /// From the first to the last mark.
@@ -124,17 +117,17 @@ fn ends(samples: &[Sample]) -> (usize, usize) {
 }
 
 impl Other {
-    fn add_to(&self, beside: &mut Beside, along: &Along<'_>) {
+    fn add_to(&self, means: &mut Means, along: &Along<'_>) {
         let id = &along.body.id;
         let mut put = |name: &str, text: String, rows: &dyn Fn(usize) -> Vec<CurvePointAndU>| {
-            beside.lines.push((format!("Derivatives of {id}"), text));
-            for (order, curves) in [(1, &mut beside.speeds), (2, &mut beside.accelerations)] {
+            means.lines.push((format!("Derivatives of {id}"), text));
+            for (order, curves) in [(1, &mut means.speeds), (2, &mut means.accelerations)] {
                 curves.push(curve(format!("{id}, film by {name}"), &rows(order)));
             }
         };
         match self {
             Self::Filtered(filtered) => {
-                let limits = limits_of_filter(filtered, marks_u(&along.samples));
+                let limits = limits_of_filter(filtered, marks_u(along.samples));
                 let limits = limits.map(|limits| format!("; {}", limit_text(&limits, ["m/s", "m/s²"], 1.0)));
                 let text = format!(
                     "x beside: {}, {}{}",

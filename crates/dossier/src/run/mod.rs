@@ -61,7 +61,7 @@ use filmgauge_quantities::{CameraId, Seconds, Uncertain, ViewPlane};
 use filmgauge_results::{
     CameraSummary, CrosscheckResult, Curve, FrameTableText, MotionRow, Notice, Panel, Results, StripPicture,
 };
-use means::Beside;
+use means::Means;
 
 /// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
 ///
@@ -134,13 +134,13 @@ fn run(
     findings.extend(crosschecks.iter().flat_map(|check| sensor_findings::crosscheck(check, side_id)));
     findings.extend(profiles::findings(plan, &findings));
     notices.extend(blame::blame(&cameras, (&records, &crosschecks), &mut findings));
-    let beside: Vec<Beside> =
-        cameras.iter().map(|camera| means::beside(camera, &dossier.document.test.beside)).collect();
+    let means: Vec<Means> =
+        cameras.iter().map(|camera| means::means(camera, &dossier.document.test.beside)).collect();
     let fused_speed = fused.and_then(|fused| fused.speed_curve());
-    let panels = diagrams(dossier, &cameras, &records, &beside, fused_speed, options);
+    let panels = diagrams(dossier, &cameras, &records, &means, fused_speed, options);
     Ok(Results {
         test: summary::test(dossier),
-        cameras: camera_summaries(&cameras, beside, space.as_ref()),
+        cameras: camera_summaries(&cameras, means, space.as_ref()),
         channels: records.iter().zip(&crosschecks).map(summary::channel).collect(),
         events: events::event_rows(&dossier.document.event, &cameras, &findings),
         findings,
@@ -164,13 +164,13 @@ fn diagrams(
     dossier: &Dossier,
     cameras: &[Budgeted<'_>],
     records: &[channels::Record<'_>],
-    beside: &[Beside],
+    means: &[Means],
     fused_speed: Option<Curve>,
     options: &RunOptions,
 ) -> Vec<Panel> {
     let is_side = |camera: &Budgeted<'_>| camera.inputs.camera.view == ViewPlane::Side;
-    let side = cameras.iter().zip(beside).find(|(camera, _)| is_side(camera));
-    let panels = side.map(|(camera, beside)| panels::panels(camera, records, beside, options));
+    let side = cameras.iter().zip(means).find(|(camera, _)| is_side(camera));
+    let panels = side.map(|(camera, means)| panels::panels(camera, records, means, options));
     let mut panels = panels.unwrap_or_default();
     panels::add_speed(&mut panels, fused_speed);
     panels::mark_events(&mut panels, &dossier.document.event, cameras);
@@ -180,10 +180,10 @@ fn diagrams(
 /// What was set for each camera, and for those joined in space.
 fn camera_summaries(
     cameras: &[Budgeted<'_>],
-    beside: Vec<Beside>,
+    means: Vec<Means>,
     space: Option<&space::Space<'_>>,
 ) -> Vec<CameraSummary> {
-    let own = cameras.iter().zip(beside).map(|(camera, beside)| summary::camera(camera, beside.lines));
+    let own = cameras.iter().zip(means).map(|(camera, means)| summary::camera(camera, means.lines));
     own.chain(space.map(space::Space::summary)).collect()
 }
 

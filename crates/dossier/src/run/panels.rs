@@ -3,7 +3,7 @@
 use super::budget::Budgeted;
 use super::channels::Record;
 use super::evaluate::BodyState;
-use super::means::{Beside, in_class};
+use super::means::{Means, in_class};
 use super::sensor_findings::prepared;
 use super::systematic::Shown;
 use crate::document::{AxisEntry, EventEntry, Role};
@@ -20,7 +20,7 @@ const CHANNEL_POINTS: usize = 1200;
 pub(crate) fn panels(
     camera: &Budgeted<'_>,
     records: &[Record<'_>],
-    beside: &Beside,
+    means: &Means,
     options: &RunOptions,
 ) -> Vec<Panel> {
     let contact_s = camera.motion.contact_s();
@@ -50,8 +50,8 @@ pub(crate) fn panels(
         speeds.push(speed);
         accelerations.push(acceleration);
     }
-    speeds.extend(beside.speeds.iter().cloned());
-    accelerations.extend(beside.accelerations.iter().cloned());
+    speeds.extend(means.speeds.iter().cloned());
+    accelerations.extend(means.accelerations.iter().cloned());
     let degree = 1.0_f64.to_degrees();
     let pitch = moving
         .iter()

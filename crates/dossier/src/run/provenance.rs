@@ -7,7 +7,6 @@ use crate::options::RunOptions;
 use crate::plan::Plan;
 use filmgauge_results::{InputFile, InputKind, Provenance};
 use std::collections::BTreeMap;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Files of a lab's own template of the sheet.
@@ -109,21 +108,10 @@ fn channel_files(header: &Path) -> Vec<PathBuf> {
 
 fn input_file(root: &Path, file: &Path, kind: InputKind) -> Result<InputFile, DossierError> {
     let in_file = |source| DossierError::Io { path: file.to_owned(), source };
-    let mut opened = std::fs::File::open(file).map_err(in_file)?;
-    let mut hasher = blake3::Hasher::new();
-    let mut block = vec![0_u8; 1 << 16];
-    let mut bytes = 0_u64;
-    loop {
-        let read = opened.read(&mut block).map_err(in_file)?;
-        if read == 0 {
-            break;
-        }
-        hasher.update(&block[..read]);
-        bytes += read as u64;
-    }
+    let (bytes, blake3) = filmgauge_shelf::hashed(file).map_err(in_file)?;
     let relative = file.strip_prefix(root).unwrap_or(file);
     let parts: Vec<_> = relative.components().map(|part| part.as_os_str().to_string_lossy()).collect();
-    Ok(InputFile { path: parts.join("/"), kind, bytes, blake3: hasher.finalize().to_hex().to_string() })
+    Ok(InputFile { path: parts.join("/"), kind, bytes, blake3 })
 }
 
 /// Every setting that steers the figures. Thread counts do not, so they are not listed.

@@ -4,7 +4,7 @@ mod at_centre;
 mod label;
 
 pub(crate) use at_centre::{AtCentre, Channels, Given, at_centre, of_striking};
-pub(crate) use label::{Label, labelled};
+pub(crate) use label::{Label, doubt_zero, labelled};
 
 use super::sensor_findings::prepared;
 use crate::options::RunOptions;

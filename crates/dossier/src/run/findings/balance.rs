@@ -1,8 +1,8 @@
 //! Whether momentum and energy of the two bodies close, from film and masses alone.
 
-use super::super::evaluate::{BodyState, CameraMotion, Inputs, Sample};
+use super::super::evaluate::{BodyState, CameraMotion, Inputs};
 use super::impact::needed;
-use super::meeting::{common, places};
+use super::meeting::common;
 use super::{Made, Raw, Why};
 use crate::document::Role;
 use crate::plan::BodyPlan;
@@ -36,7 +36,6 @@ pub(crate) fn balance<'a>(inputs: &Inputs<'_>, motion: &'a CameraMotion) -> Resu
     let contact_s = motion.contact.as_ref().map_err(Clone::clone)?.time_s;
     let windows = &inputs.options.findings;
     let to_s = sliding_until(struck, contact_s);
-    let (own, other): (Vec<Sample>, Vec<Sample>) = (places(striking), places(struck));
     let window = BalanceWindow {
         from_s: contact_s - windows.run_up_gap_s - windows.run_up_s,
         contact_s,
@@ -45,8 +44,8 @@ pub(crate) fn balance<'a>(inputs: &Inputs<'_>, motion: &'a CameraMotion) -> Resu
         rolling_n: 0.0,
         with_drag: true,
     };
-    let [own, other] =
-        [(&own, masses[0]), (&other, masses[1])].map(|(places, (mass_kg, _))| Mover { places, mass_kg });
+    let [own, other] = [(&striking.along, masses[0]), (&struck.along, masses[1])]
+        .map(|(places, (mass_kg, _))| Mover { places, mass_kg });
     let made = |share: f64| {
         let rolling_n = share * masses[0].0 * STANDARD_GRAVITY_M_S2;
         momentum_balance(&motion.times_s, &own, &other, &BalanceWindow { rolling_n, ..window })

@@ -1,6 +1,6 @@
 //! Common speed, parting and restitution.
 
-use super::super::evaluate::{BodyState, CameraMotion, Inputs, Sample};
+use super::super::evaluate::{CameraMotion, Inputs};
 use super::impact::needed;
 use super::{Made, Raw, Why};
 use crate::document::Role;
@@ -37,21 +37,14 @@ pub(crate) fn common(motion: &CameraMotion) -> Result<CommonSpeed, String> {
         .ok_or_else(|| "the film ends before both bodies have one speed".into())
 }
 
-/// Places along the path with the marks' variance.
-pub(crate) fn places(body: &BodyState) -> Vec<Sample> {
-    body.motion.poses.iter().map(|pose| pose.as_ref().map(|pose| (pose.x_m, pose.cov[0][0]))).collect()
-}
-
 fn separation(motion: &CameraMotion, subject: &str) -> Raw {
     let made = common(motion).map_err(Why::from).and_then(|common| {
         let (striking, struck) = (needed(motion, Role::Striking)?, needed(motion, Role::Struck)?);
-        let own = places(striking);
-        let other = places(struck);
         let from_s = common.time.value.as_s();
         let parting = filmgauge_motion::parting(
             &motion.times_s,
-            (&own, &striking.motion.x),
-            (&other, &struck.motion.x),
+            (&striking.along, &striking.motion.x),
+            (&struck.along, &struck.motion.x),
             from_s,
         );
         match parting {

@@ -11,7 +11,7 @@ mod rest;
 mod shape;
 
 pub(crate) use balance::{Balance, balance};
-pub(crate) use meeting::{common, places};
+pub(crate) use meeting::common;
 pub(crate) use occupant::{CAUTION as OCCUPANT_CAUTION, free_flight};
 
 use super::evaluate::{CameraMotion, Inputs};

@@ -44,6 +44,15 @@ pub(crate) fn labelled(figure: OccupantFigure, label: &Label<'_>, options: &RunO
     }
 }
 
+/// Times stand on the camera's clock: the doubt of its zero goes with every one of them.
+pub(crate) fn doubt_zero(findings: &mut [Finding], zero_u_s: f64) {
+    for finding in findings.iter_mut().filter(|finding| finding.unit == "s") {
+        let Some(uncertainty) = &mut finding.uncertainty else { continue };
+        *uncertainty = uncertainty.hypot(zero_u_s);
+        finding.budget.push(Contribution { source: "time zero".into(), u: zero_u_s });
+    }
+}
+
 fn method(name: &str, options: &RunOptions) -> String {
     let flail = &options.occupant.flail;
     match name {
