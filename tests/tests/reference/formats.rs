@@ -28,9 +28,9 @@ fn motion(n: u32) -> MotionRow {
         time_s: f64::from(n) * 1e-3 - 0.07,
         camera: "side".into(),
         body: "car".into(),
-        x_m: (n % 5 != 0).then(|| awkward(n)),
-        u_x_m: (n % 5 != 0).then(|| awkward(n + 3).abs()),
-        pitch_deg: (n % 3 != 0).then(|| awkward(n + 5)),
+        x_m: (!n.is_multiple_of(5)).then(|| awkward(n)),
+        u_x_m: (!n.is_multiple_of(5)).then(|| awkward(n + 3).abs()),
+        pitch_deg: (!n.is_multiple_of(3)).then(|| awkward(n + 5)),
         state: if n.is_multiple_of(4) { "bridged" } else { "measured" }.into(),
         ..MotionRow::default()
     }
