@@ -6,7 +6,7 @@ use filmgauge_motion::{PlaneMark, Pose};
 use filmgauge_quantities::{Length, PlanePoint};
 
 /// Rounds of place and depth, which depend on each other weakly.
-const ROUNDS: usize = 4;
+const ROUNDS: usize = 6;
 
 /// How a point of the body stands beside the point that the other camera follows, seen from that camera.
 #[derive(Debug, Clone, Copy, PartialEq)]
