@@ -70,6 +70,6 @@ pub enum DossierError {
         why: String,
     },
     /// The person asked to stop.
-    #[error("stopped on request; nothing was written")]
+    #[error("stopped on request; no results were written")]
     Stopped,
 }

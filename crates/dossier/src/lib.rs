@@ -32,7 +32,7 @@ pub use error::DossierError;
 pub use load::{Dossier, stated_schema};
 pub use missing::{Missing, missing};
 pub use occupant::{OccupantRequest, occupant_from_channels};
-pub use options::{FindingOptions, RunOptions};
+pub use options::{FindingOptions, KeepPasses, RunOptions};
 pub use plan::Plan;
 pub use run::{coding_u_px, measure, stated};
 pub use spotting::{LayoutFit, NamedSpot, NamedSpots, named_spots, read_layout};

@@ -6,13 +6,16 @@ use filmgauge_motion::{OnsetOptions, PoseOptions, SmoothOptions};
 use filmgauge_occupant::{FigureOptions, FlailOptions};
 use filmgauge_targets::FollowOptions;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
 
 /// All settings of [`crate::measure`]. The defaults are what the demo and the accuracy tables use.
 #[derive(Debug, Clone, Default)]
 pub struct RunOptions {
     /// Threads; all cores when `None`. The results do not depend on it.
     pub threads: Option<usize>,
+    /// Where passes over the films are kept, so that a stopped run goes on; nowhere when `None`.
+    pub keep: Option<KeepPasses>,
     /// Reading footage.
     pub read: ReadOptions,
     /// Following targets.
@@ -35,6 +38,33 @@ pub struct RunOptions {
     pub occupant: FigureOptions,
     /// Windows and limits of the findings.
     pub findings: FindingOptions,
+}
+
+/// Where a run keeps each film's pass as soon as it is whole. The next run takes it up where footage, all that the pass
+/// rests on and the software are the same to the bit; its results are the same bytes as without.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeepPasses {
+    /// The folder; made when needed. It holds nothing that cannot be made again.
+    pub folder: PathBuf,
+    /// Which build of the program runs: passes of another are not taken up.
+    pub software: String,
+}
+
+impl KeepPasses {
+    /// In the folder `passes` of the dossier at `root`, for `program`, the file that runs. `None` where the system does
+    /// not tell which build that is.
+    #[must_use]
+    pub fn of(root: &Path, program: &Path) -> Option<Self> {
+        let file = std::fs::metadata(program).ok()?;
+        let made = file.modified().ok()?.duration_since(UNIX_EPOCH).ok()?.as_nanos();
+        let software = format!("{} {} {made}", env!("CARGO_PKG_VERSION"), file.len());
+        Some(Self { folder: root.join("passes"), software })
+    }
+
+    /// Takes the kept passes away, once nothing is left to go on with. What cannot be removed only takes up space.
+    pub fn forget(&self) {
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
 }
 
 /// Windows and limits of the findings.

@@ -1,10 +1,10 @@
 //! Faults of footage that do not stop a reading: what, at which frame, in words.
 
 use filmgauge_quantities::FrameNumber;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What kind of fault.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum FaultKind {
     /// Data that could not be decoded; a frame may be missing.
@@ -56,7 +56,7 @@ impl FaultKind {
 }
 
 /// One fault, with its place.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FootageFault {
     /// What kind.
     pub kind: FaultKind,

@@ -20,10 +20,11 @@ pub use through::{ideal_mark, steady_from_stored, stored_from_steady};
 use crate::GeometryError;
 use filmgauge_quantities::{PixelCov, PixelPoint};
 use nalgebra::{Matrix2, SMatrix};
+use serde::{Deserialize, Serialize};
 use shape::{MOST, Shape, Values};
 
 /// One fixed mark as read in one frame.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct FixedMark {
     /// Where it was read.
     pub point: PixelPoint,

@@ -9,6 +9,7 @@ mod form;
 mod handover;
 mod lens;
 mod rehearsal;
+mod resuming;
 mod scale;
 mod sensors;
 mod space;

@@ -4,7 +4,7 @@ use super::film_channels;
 use crate::exit::Exit;
 use crate::watch::Terminal;
 use anyhow::Context;
-use filmgauge_dossier::{Dossier, RunOptions};
+use filmgauge_dossier::{Dossier, KeepPasses, RunOptions};
 use filmgauge_results::Results;
 use std::io::Write;
 use std::path::Path;
@@ -20,14 +20,27 @@ pub(super) struct Folders<'a> {
     pub(super) template: Option<&'a Path>,
 }
 
-/// A dossier and what comes out of it, progress shown meanwhile.
+/// A dossier and what comes out of it, progress shown meanwhile. Films that a stopped run had followed are not followed
+/// again; once all is measured, nothing of them is kept, so that a later run measures from the films.
 pub(super) fn measured(dossier: &Path, threads: Option<usize>) -> anyhow::Result<(Dossier, Results)> {
     let dossier = Dossier::read(dossier)?;
-    let options = RunOptions { threads, ..RunOptions::default() };
+    let program = std::env::current_exe().ok();
+    let keep = program.and_then(|program| KeepPasses::of(&dossier.root, &program));
+    let options = RunOptions { threads, keep, ..RunOptions::default() };
     let terminal = Terminal::new();
     let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
     terminal.clear();
-    Ok((dossier, measured?))
+    let measured = measured.map_err(|error| match &options.keep {
+        Some(keep) if keep.folder.exists() => anyhow::anyhow!(
+            "{error}. Films followed to their end are kept in {}: the same command goes on from there",
+            keep.folder.display()
+        ),
+        _ => error.into(),
+    })?;
+    if let Some(keep) = &options.keep {
+        keep.forget();
+    }
+    Ok((dossier, measured))
 }
 
 pub(super) fn measure(

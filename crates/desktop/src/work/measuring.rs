@@ -1,6 +1,6 @@
 //! Measuring in the background: dossier in, results and their files out.
 
-use filmgauge_dossier::{Dossier, DossierError, LiveMark, Progress, RunOptions, Watch};
+use filmgauge_dossier::{Dossier, DossierError, KeepPasses, LiveMark, Progress, RunOptions, Watch};
 use filmgauge_results::Results;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -142,7 +142,10 @@ impl Drop for Measuring {
 }
 
 fn run(dossier: &Dossier, folder: Option<PathBuf>, watch: &dyn Watch) -> Outcome {
-    match filmgauge_dossier::measure(dossier, &RunOptions::default(), watch) {
+    // Marks stand while only masses or scales are edited. A dossier open for reading gets no new files.
+    let program = folder.as_ref().and_then(|_| std::env::current_exe().ok());
+    let keep = program.and_then(|program| KeepPasses::of(&dossier.root, &program));
+    match filmgauge_dossier::measure(dossier, &RunOptions { keep, ..RunOptions::default() }, watch) {
         Ok(results) => {
             let written = match folder {
                 None => Err("The dossier is open for reading only, so no files were written.".to_owned()),

@@ -2,6 +2,7 @@
 //! Frames are dropped as soon as they are followed, so memory does not grow with length.
 
 use super::field_rows::{in_field_rows, in_stored_row, in_stored_rows};
+use super::kept::Kept;
 use super::looks::{Looker, Looks};
 use super::starts::{check_starts, starts};
 use crate::error::DossierError;
@@ -16,6 +17,7 @@ use filmgauge_footage::{
 };
 use filmgauge_quantities::FrameNumber;
 use filmgauge_targets::{FollowOptions, Follower, LocateOptions, Outcome, SetAside};
+use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -23,7 +25,7 @@ use std::sync::mpsc::{Receiver, sync_channel};
 /// Frames that may wait between decoder and follower.
 const FRAMES_WAITING: usize = 4;
 
-/// What one pass over the footage yields.
+/// What one camera's film gives.
 #[derive(Debug)]
 pub(crate) struct Film {
     pub(crate) info: FootageInfo,
@@ -42,6 +44,19 @@ pub(crate) struct Film {
     pub(crate) index: Arc<FrameIndex>,
 }
 
+/// What one pass over the footage yields.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) struct Pass {
+    /// Mean grey level of each frame.
+    pub(super) mean_levels: Vec<f64>,
+    /// For each target, one outcome a frame, in rows of the whole picture.
+    pub(super) outcomes: Vec<Vec<Outcome>>,
+    pub(super) faults: Vec<FootageFault>,
+    pub(super) looks: Looks,
+    #[serde(with = "super::kept::index_text")]
+    pub(super) index: FrameIndex,
+}
+
 /// Follows all targets of `camera` through its footage.
 pub(crate) fn film(
     dossier: &Dossier,
@@ -51,7 +66,7 @@ pub(crate) fn film(
 ) -> Result<Film, DossierError> {
     let in_footage = |source| DossierError::Footage { camera: camera.id.to_string(), source };
     let read = ReadOptions { fields: camera.fields, ..options.read.clone() };
-    let mut reader = filmgauge_footage::open(&dossier.root, &camera.footage, &read).map_err(in_footage)?;
+    let reader = filmgauge_footage::open(&dossier.root, &camera.footage, &read).map_err(in_footage)?;
     let info = reader.info().clone();
     check_starts(dossier, camera, &info)?;
     let looker = Looker::new(camera);
@@ -64,19 +79,47 @@ pub(crate) fn film(
         ));
     }
     let picks = crate::picks::read(dossier, camera, options)?;
-    let hand = picks.marks.iter().map(|mark| in_field_rows(mark, camera.fields)).collect();
+    let hand: Vec<_> = picks.marks.iter().map(|mark| in_field_rows(mark, camera.fields)).collect();
     let files = reader.files().to_vec();
-    let follower = Follower::with_hand(starts(camera), hand, follow_options(camera, &info, options))
-        .and_then(|follower| follower.setting_aside(asides(camera)))
-        .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
-    let identity = IdentityJob::begin(&files);
+    let (starts, asides) = (starts(camera), asides(camera));
+    let follow = follow_options(camera, &info, options);
+    let rests_on = || format!("{:?}", (&camera.footage, &read, &starts, &hand, &asides, &follow, &looker));
+    let kept = options.keep.as_ref().map(|keep| Kept::new(keep, &camera.id, &rests_on()));
+    let found = kept.as_ref().map_or(Ok(None), |kept| kept.find(&files)).map_err(in_footage)?;
+    let pass = if let Some(pass) = found {
+        pass
+    } else {
+        let follower = Follower::with_hand(starts, hand, follow)
+            .and_then(|follower| follower.setting_aside(asides))
+            .map_err(|source| DossierError::Targets { camera: camera.id.to_string(), source })?;
+        let pass = pass(reader, camera, (follower, looker), watch)?;
+        if let Some(kept) = &kept {
+            kept.put(&pass);
+        }
+        pass
+    };
+    let Pass { mean_levels, outcomes, faults, looks, index } = pass;
+    let (picks, n_frames, index) = (picks.file, mean_levels.len(), Arc::new(index));
+    Ok(Film { info, files, picks, n_frames, mean_levels, outcomes, faults, looks, index })
+}
+
+/// Reads the film once, from its first frame to its last.
+fn pass(
+    mut reader: Reader,
+    camera: &CameraPlan,
+    readers: (Follower, Looker<'_>),
+    watch: &dyn Watch,
+) -> Result<Pass, DossierError> {
+    let in_footage = |source| DossierError::Footage { camera: camera.id.to_string(), source };
+    let info = reader.info().clone();
+    let identity = IdentityJob::begin(reader.files());
     let (sender, receiver) = sync_channel(FRAMES_WAITING);
     let passed = std::thread::scope(|scope| {
         let decoder = scope.spawn(move || {
             decode(&mut reader, &sender);
             reader.faults().to_vec()
         });
-        let passed = follow(camera, (follower, looker), receiver, &info, watch);
+        let passed = follow(camera, readers, receiver, &info, watch);
         // The receiver is gone by now, so the decoder has ended or ends at its next frame.
         (passed, decoder.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)))
     });
@@ -87,23 +130,12 @@ pub(crate) fn film(
     })?;
     table.add_faults(&reader_faults);
     let survey = table.finish();
-    let index = Arc::new(FrameIndex::of(&survey, identity.finish().map_err(in_footage)?));
-    let faults = survey.faults;
+    let index = FrameIndex::of(&survey, identity.finish().map_err(in_footage)?);
     let outcomes = match camera.fields {
         Some(order) => outcomes.into_iter().map(|track| in_stored_rows(track, order)).collect(),
         None => outcomes,
     };
-    Ok(Film {
-        info,
-        files,
-        picks: picks.file,
-        n_frames: mean_levels.len(),
-        mean_levels,
-        outcomes,
-        faults,
-        looks,
-        index,
-    })
+    Ok(Pass { mean_levels, outcomes, faults: survey.faults, looks, index })
 }
 
 /// Stretches that the analyst does not trust.

@@ -5,9 +5,10 @@ use filmgauge_geometry::FixedMark;
 use filmgauge_quantities::GreyView;
 use filmgauge_targets::{EdgeBox, EdgeOptions, locate_perforation};
 use filmgauge_timing::{Region, region_level};
+use serde::{Deserialize, Serialize};
 
 /// Readings of every frame, in order; empty lists where the dossier asks for none.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub(crate) struct Looks {
     /// Level of the flash's region.
     pub(crate) flash: Vec<f64>,
@@ -20,6 +21,7 @@ pub(crate) struct Looks {
 }
 
 /// Reads what one camera's clock and steadying need.
+#[derive(Debug)]
 pub(crate) struct Looker<'a> {
     flash: Option<Region>,
     marks: Option<&'a MarksPlan>,

@@ -22,6 +22,7 @@ mod fitted;
 mod fused;
 mod grid;
 mod image_marks;
+mod kept;
 mod looks;
 mod means;
 mod motion_rows;
@@ -63,7 +64,8 @@ use filmgauge_results::{
 };
 use means::Means;
 
-/// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes nothing.
+/// Measures a dossier: the whole chain from footage and channel files to findings. Reads only; writes
+/// nothing but kept passes, where [`RunOptions::keep`] says.
 ///
 /// # Errors
 /// [`DossierError`] when the dossier, footage, lens or board cannot be used, or on a stop. A target, body, finding

@@ -65,8 +65,11 @@ impl FrameIndex {
         Ok(text)
     }
 
-    /// The index that `text` holds; the number of the first wrong line and what is wrong otherwise.
-    pub(crate) fn from_text(text: &str) -> Result<Self, (usize, String)> {
+    /// The index that `text` holds, as [`FrameIndex::to_text`] gives it.
+    ///
+    /// # Errors
+    /// The number of the first wrong line, from 1, and what is wrong with it.
+    pub fn from_text(text: &str) -> Result<Self, (usize, String)> {
         let mut lines = text.lines();
         let title = lines.next().unwrap_or_default();
         match title.strip_prefix(TITLE).map(|version| version.trim().parse::<u32>()) {

@@ -1,9 +1,10 @@
 //! What became of one target in one frame: a mark, found, by hand or inferred, or a gap with its cause.
 
 use filmgauge_quantities::{GapCause, MarkState, PixelCov, PixelPoint};
+use serde::{Deserialize, Serialize};
 
 /// A target's place in one frame.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Mark {
     /// Its centre.
     pub centre: PixelPoint,
@@ -22,7 +23,7 @@ pub struct Mark {
 }
 
 /// What became of one target in one frame.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum Outcome {
     /// It has a mark.
     Mark(Mark),
