@@ -3,6 +3,7 @@
 pub mod accuracy;
 pub mod edits;
 pub mod footage_films;
+pub mod marked_films;
 pub mod peer;
 pub mod performance;
 pub mod straight_edges;

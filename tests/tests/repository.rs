@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms and what each may import, in the order of the chain. What is not drawn here is not allowed.
-const ARROWS: [(&str, &[&str]); 19] = [
+const ARROWS: [(&str, &[&str]); 20] = [
     ("quantities", &[]),
     ("shelf", &[]),
     ("handover", &["results", "shelf"]),
@@ -37,6 +37,7 @@ const ARROWS: [(&str, &[&str]); 19] = [
     ),
     ("daybook", &["quantities", "dossier", "shelf"]),
     ("report", &["quantities", "results", "shelf"]),
+    ("marked", &["quantities", "footage", "results", "dossier", "report", "handover", "shelf"]),
     ("proving", &["quantities", "geometry"]),
     (
         "cli",
@@ -52,9 +53,13 @@ const ARROWS: [(&str, &[&str]); 19] = [
             "proving",
             "shelf",
             "handover",
+            "marked",
         ],
     ),
-    ("desktop", &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf"]),
+    (
+        "desktop",
+        &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf", "marked"],
+    ),
     ("xtask", &[]),
 ];
 

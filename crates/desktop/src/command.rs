@@ -161,6 +161,10 @@ pub(crate) enum Command {
     Measure,
     /// Stops measuring.
     Stop,
+    /// Writes the marked film of the camera that is looked at, in the background.
+    MarkedFilm,
+    /// Stops writing it; what is finished is kept.
+    StopMarking,
     /// Opens a file of the results.
     Show(Shown),
     /// Shows or hides a group of curves.

@@ -121,6 +121,7 @@ impl Desk {
     pub fn is_busy(&self) -> bool {
         self.session.as_ref().is_some_and(|session| {
             session.measuring.is_some()
+                || session.marking.is_some()
                 || session.spotting.is_some()
                 || session.calibrating.is_some()
                 || session.reels.iter().any(film::Reel::is_waiting)
@@ -158,7 +159,7 @@ impl Desk {
                 }
             }
         }
-        if !session.workbook.is_saved() || session.measuring.is_some() {
+        if !session.workbook.is_saved() || session.measuring.is_some() || session.marking.is_some() {
             self.ctx.request_repaint_after(TEND_EVERY);
         }
     }

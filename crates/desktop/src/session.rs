@@ -3,7 +3,7 @@
 use crate::film::{Fit, Reel};
 use crate::frame_clock::FrameClock;
 use crate::measured::Measured;
-use crate::work::{Calibrating, Found, Measuring, Spotting};
+use crate::work::{Calibrating, Found, Marking, Measuring, Spotting};
 use filmgauge_daybook::{Pick, Workbook};
 use filmgauge_dossier::Document;
 use filmgauge_dossier::document::{CameraEntry, TargetEntry, Units};
@@ -270,6 +270,8 @@ pub(crate) struct Session {
     pub(crate) measured: Option<Measured>,
     /// A measurement under way.
     pub(crate) measuring: Option<Measuring>,
+    /// A marked film that is being written.
+    pub(crate) marking: Option<Marking>,
     /// A search for targets under way.
     pub(crate) spotting: Option<Spotting>,
     /// A calibration of a lens under way.

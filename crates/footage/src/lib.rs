@@ -11,6 +11,7 @@
 
 mod bayer;
 mod change;
+mod colour;
 mod container;
 mod damage;
 mod decoding;
@@ -55,6 +56,7 @@ mod weights;
 mod working;
 mod writer;
 
+pub use colour::{ColourCoding, ColourFilm, is_whole_piece, join_pieces, write_piece};
 pub use encoding::Encoding;
 pub use error::FootageError;
 pub use fault::{FaultKind, FootageFault};

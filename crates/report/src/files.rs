@@ -24,7 +24,8 @@ pub struct Written {
 }
 
 /// Writes everything into `dir`, which is made if missing: findings, crosscheck, clocks and provenance as JSON, every
-/// table as CSV and as Parquet, all tables as one JSON file and as a workbook, the sheet as HTML and as PDF, and each film's frame index.
+/// table as CSV and as Parquet, all tables as one JSON file and as a workbook, the sheet as HTML and as PDF, each film's frame index, and
+/// what its marked film is drawn from: curves and drawings as JSON.
 /// The same results give the same bytes. `template` is a folder with a lab's own template or style of the page; one that
 /// does not work is told of, and the page is made with the built-in one.
 ///
@@ -48,6 +49,10 @@ pub fn write_results(dir: &Path, results: &Results, template: Option<&Path>) -> 
         let name = format!("frames-{}.txt", shelf::file_name(&table.camera));
         folder.put(&name, |file| file.write_all(table.text.as_bytes()))?;
     }
+    for drawing in &results.drawings {
+        folder.streamed(&drawing_file(&drawing.camera), drawing)?;
+    }
+    folder.streamed(PANELS_FILE, &results.panels)?;
     Ok(Written { paths: folder.written, template_fault })
 }
 
@@ -57,6 +62,14 @@ pub fn write_results(dir: &Path, results: &Results, template: Option<&Path>) -> 
 /// [`ReportError::Write`] when it cannot be written.
 pub fn write_file(path: &Path, bytes: &[u8]) -> Result<(), ReportError> {
     shelf::put(path, bytes).map_err(|source| write_error("write", path, source))
+}
+
+/// Curves of the sheet with their bands.
+pub(crate) const PANELS_FILE: &str = "panels.json";
+
+/// What is drawn over a camera's film besides its marks.
+pub(crate) fn drawing_file(camera: &str) -> String {
+    format!("drawing-{}.json", shelf::file_name(camera))
 }
 
 /// The folder, and what was written into it.
@@ -81,6 +94,16 @@ impl Folder<'_> {
         let mut bytes = serde_json::to_vec_pretty(content).map_err(|fault| ReportError::make(name, fault))?;
         bytes.push(b'\n');
         self.put(name, |file| file.write_all(&bytes))
+    }
+
+    /// Written as it goes, on one line: these grow with the film.
+    fn streamed<T: Serialize + ?Sized>(&mut self, name: &str, content: &T) -> Result<(), ReportError> {
+        self.put(name, |file| {
+            let mut out = BufWriter::new(file);
+            serde_json::to_writer(&mut out, content)?;
+            out.write_all(b"\n")?;
+            out.flush()
+        })
     }
 
     fn tables(&mut self, results: &Results, tables: &[Table<'_>]) -> Result<(), ReportError> {
@@ -117,7 +140,10 @@ mod tests {
                 .map(str::to_owned)
                 .into();
         expected.extend(tables.iter().flat_map(|table| [format!("{table}.csv"), format!("{table}.parquet")]));
-        expected.extend(["tables.json", "results.xlsx", "frames-side.txt"].map(str::to_owned));
+        expected.extend(
+            ["tables.json", "results.xlsx", "frames-side.txt", "drawing-side.json", "panels.json"]
+                .map(str::to_owned),
+        );
         assert_eq!(names, expected);
         for (one, other) in paths.iter().zip(&again) {
             assert_eq!(std::fs::read(one).unwrap(), std::fs::read(other).unwrap(), "{}", one.display());

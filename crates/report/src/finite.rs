@@ -2,7 +2,7 @@
 
 use crate::ReportError;
 use crate::tables::{MARK_CHECKS, MARK_NUMBERS, MOTION_NUMBERS, STEP_NUMBERS};
-use filmgauge_results::{ClocksResult, CrosscheckResult, Finding, Panel, Results, ValueAndU};
+use filmgauge_results::{ClocksResult, CrosscheckResult, FilmDrawing, Finding, Panel, Results, ValueAndU};
 
 /// Passes when every number in `results` is finite.
 ///
@@ -42,6 +42,7 @@ pub(crate) fn check_finite(results: &Results) -> Result<(), ReportError> {
     }
     results.clocks.iter().try_for_each(check_clocks)?;
     results.panels.iter().try_for_each(check_panel)?;
+    results.drawings.iter().try_for_each(check_drawing)?;
     for picture in &results.strip {
         let name = |part: &str| format!("picture of {} frame {}: {part}", picture.camera, picture.frame);
         demand(picture.after_contact_s, || name("after_contact_s"))?;
@@ -114,6 +115,22 @@ fn check_crosscheck(check: &CrosscheckResult) -> Result<(), ReportError> {
         }
     }
     demand_if_any(check.agreement, || name("agreement"))
+}
+
+fn check_drawing(drawing: &FilmDrawing) -> Result<(), ReportError> {
+    let name = |part: &str| format!("drawing of {}: {part}", drawing.camera);
+    demand_if_any(drawing.metres_per_px, || name("metres_per_px"))?;
+    for time_s in drawing.times_s.iter().chain(&drawing.u_times_s) {
+        demand(*time_s, || name("time of a frame"))?;
+    }
+    for at in drawing.paths.iter().flat_map(|path| path.places.iter().flatten().flatten()) {
+        demand(*at, || name("path"))?;
+    }
+    for at in drawing.axes.iter().flat_map(|axes| axes.places.iter().flatten().flatten().flatten()) {
+        demand(*at, || name("axes"))?;
+    }
+    let lines = drawing.grid.iter().flat_map(|grid| &grid.lines);
+    lines.flat_map(|line| line.points.iter().flatten()).try_for_each(|at| demand(*at, || name("grid")))
 }
 
 fn check_panel(panel: &Panel) -> Result<(), ReportError> {

@@ -17,7 +17,7 @@ pub use crosscheck::{
     AgreementFigures, BesideResult, CrosscheckResult, ExplanationTried, SuspectedFault, ValueAndU, ZeroCheck,
 };
 pub use curve::{Curve, CurveBand, CurvePoint, Panel, PanelMarker};
-pub use drawing::{FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid};
+pub use drawing::{BodyAxes, FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid};
 pub use finding::{Contribution, Evidence, Finding, FindingSource};
 pub use lens::{LensPicture, LensPoint, LensResidual};
 pub use notice::{Notice, Severity};

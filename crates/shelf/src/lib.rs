@@ -7,4 +7,4 @@ mod put;
 
 pub use hashed::hashed;
 pub use name::file_name;
-pub use put::{make_folder, put, put_with, sync_folder};
+pub use put::{make_folder, put, put_with, settle, sync_folder};

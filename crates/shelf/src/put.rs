@@ -36,6 +36,20 @@ pub fn put_with(path: &Path, write: impl FnOnce(&mut File) -> Result<()>) -> Res
     whole().map_err(advised)
 }
 
+/// Gives a file that was written beside it, and is whole, the name `path`. A file of that name is replaced.
+///
+/// # Errors
+/// The system's reason with what to do. The old file, if any, then still stands.
+pub fn settle(written: &Path, path: &Path) -> Result<()> {
+    let whole = || -> Result<()> {
+        // Some systems sync only what is open for writing.
+        File::options().read(true).write(true).open(written)?.sync_all()?;
+        std::fs::rename(written, path)?;
+        sync_folder(folder_of(path))
+    };
+    whole().map_err(advised)
+}
+
 /// Makes a folder with all above it.
 ///
 /// # Errors
@@ -102,6 +116,19 @@ mod tests {
         put(&path, b"new").unwrap();
         assert_eq!(std::fs::read(&path).unwrap(), b"new");
         assert_eq!(names(dir.path()), ["sheet.html"]);
+    }
+
+    #[test]
+    fn a_file_written_beside_gets_its_name() {
+        let dir = tempfile::tempdir().unwrap();
+        let (beside, path) = (dir.path().join(".beside"), dir.path().join("side.mkv"));
+        put(&path, b"old").unwrap();
+        std::fs::write(&beside, b"new").unwrap();
+        settle(&beside, &path).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"new");
+        assert_eq!(names(dir.path()), ["side.mkv"]);
+        assert!(settle(&beside, &path).is_err(), "what is not there gets no name");
+        assert_eq!(std::fs::read(&path).unwrap(), b"new");
     }
 
     #[test]

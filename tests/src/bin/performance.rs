@@ -36,6 +36,10 @@ fn main() -> anyhow::Result<()> {
         let table = filmgauge_tests::performance::report::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
     }
+    if section.as_deref() == Some("marked") {
+        let table = filmgauge_tests::performance::marked::table()?;
+        return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
+    }
     if section.as_deref() == Some("motion") {
         let table = filmgauge_tests::performance::motion::table()?;
         return std::fs::write(&out, table).with_context(|| format!("{} cannot be written", out.display()));
@@ -69,6 +73,8 @@ fn main() -> anyhow::Result<()> {
         + &filmgauge_tests::performance::sensors::table()?
         + "\n"
         + &filmgauge_tests::performance::report::table()?
+        + "\n"
+        + &filmgauge_tests::performance::marked::table()?
         + "\n"
         + &filmgauge_tests::performance::desk::table()?;
     std::fs::write(&out, page).with_context(|| format!("{} cannot be written", out.display()))

@@ -3,6 +3,7 @@
 pub mod desk;
 pub mod follow;
 pub mod footage;
+pub mod marked;
 pub mod motion;
 pub mod report;
 pub mod sensors;

@@ -78,11 +78,11 @@ fn is_of(path: &Path, ending: &str) -> bool {
 }
 
 /// Peaks are counted from here on, where the system allows it.
-fn forget_peak() {
+pub(super) fn forget_peak() {
     let _ = std::fs::write("/proc/self/clear_refs", "5");
 }
 
-fn status_mib(name: &str) -> Result<f64> {
+pub(super) fn status_mib(name: &str) -> Result<f64> {
     let text = std::fs::read_to_string("/proc/self/status")?;
     let line = text.lines().find_map(|line| line.strip_prefix(name)).context("no memory figure")?;
     let kib: f64 = line.split_whitespace().next().context("no memory figure")?.parse()?;

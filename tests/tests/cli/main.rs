@@ -8,6 +8,7 @@ mod films;
 mod form;
 mod handover;
 mod lens;
+mod marked;
 mod rehearsal;
 mod resuming;
 mod scale;

@@ -169,7 +169,7 @@ fn results_are_the_same_bytes_for_any_number_of_threads() -> Result<()> {
         let said = run(&[arguments.as_slice(), &[folder.clone(), copy.path("dossier.toml")]].concat())?;
         ensure!(said.exit != Exit::CouldNotRun, "{}", said.err);
         let files = files(&folder)?;
-        ensure!(files.len() == 25, "{:?}", files.keys());
+        ensure!(files.len() == 27, "{:?}", files.keys());
         let stated = first.get_or_insert_with(|| files.clone());
         for (name, bytes) in &files {
             ensure!(stated.get(name) == Some(bytes), "{name} differs between 1 and {threads} threads");

@@ -13,6 +13,7 @@ mod lens;
 mod lens_edges;
 mod lens_grid;
 mod line;
+mod marked;
 mod peers;
 mod pose;
 mod python;

@@ -6,6 +6,7 @@ mod film_channels;
 mod handover;
 mod lens;
 mod lens_page;
+mod marked;
 mod measure;
 mod new;
 mod occupant;
@@ -66,6 +67,33 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         Verb::Template { folder } => template::template(folder, args.json, out),
         Verb::Handover { dossier, out: archive, with_footage } => {
             handover::handover(dossier, archive.as_deref(), *with_footage, args.json, out)
+        }
+        Verb::Marked {
+            dossier,
+            camera,
+            out: film,
+            stills,
+            frames,
+            from,
+            to,
+            slower,
+            curves,
+            trail,
+            lossless,
+            threads,
+        } => {
+            let options = filmgauge_marked::MarkedOptions {
+                camera: camera.clone(),
+                from: *from,
+                to: *to,
+                slower: *slower,
+                curves: curves.as_deref().map(marked::curves),
+                trail: *trail,
+                lossless: *lossless,
+                threads: *threads,
+            };
+            let wanted = marked::Wanted { dossier, film: film.as_deref(), stills: stills.as_deref(), frames };
+            marked::marked(&wanted, &options, args.json, out)
         }
         Verb::Recheck { what, footage, threads } => {
             let wanted = recheck::Wanted { what, footage: footage.as_deref(), threads: *threads };

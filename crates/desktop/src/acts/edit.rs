@@ -1,4 +1,4 @@
-//! Acts on the dossier as a whole: undo, redo, saving, measuring, going through the form.
+//! Acts on the dossier as a whole: undo, redo, saving, measuring, marked films, going through the form.
 
 use super::Act;
 use crate::command::{Command, Figure, Shown};
@@ -32,6 +32,14 @@ pub(super) fn acts(session: &Session) -> Vec<Act> {
             Command::Calibrate(LensJob::Board),
         ));
         acts.push(Act::new("Calibrate the lens from straight edges", Command::Calibrate(LensJob::Edges)));
+    }
+    if session.marking.is_some() {
+        acts.push(
+            Act::new("Stop writing the marked film", Command::StopMarking).key(Modifiers::SHIFT, Key::F7),
+        );
+    } else {
+        let name = format!("Write the marked film of camera {}", session.camera_id());
+        acts.push(Act::new(name, Command::MarkedFilm).key(Modifiers::NONE, Key::F7));
     }
     if session.measured.is_some() {
         acts.push(Act::new("Open the sheet", Command::Show(Shown::Sheet)).key(Modifiers::NONE, Key::F6));

@@ -3,6 +3,7 @@
 use super::{Line, SECTIONS, State, fields};
 use crate::command::{Command, Commands, Shown};
 use crate::session::Session;
+use crate::work::Marking;
 use eframe::egui::{
     self, Align, Button, Color32, Frame, Id, Layout, Response, RichText, Role, ScrollArea, Sense, Shape,
     Stroke, Ui, WidgetInfo, vec2,
@@ -90,7 +91,25 @@ fn head(ui: &mut Ui, session: &Session, commands: &mut Commands) {
         let bar = ui.add(egui::ProgressBar::new(share.unwrap_or(0.0)).text(&words));
         bar.widget_info(|| WidgetInfo::labeled(Role::ProgressIndicator, true, format!("Measuring, {words}")));
     }
+    if let Some(marking) = &session.marking {
+        marked_film(ui, marking, commands);
+    }
     ui.separator();
+}
+
+/// How far the marked film is, and its stop.
+fn marked_film(ui: &mut Ui, marking: &Marking, commands: &mut Commands) {
+    let (done, total) = marking.how_far();
+    let share = total.filter(|total| *total > 0).map(|total| done as f32 / total as f32);
+    let words = format!("Marked film, camera {}: frame {done}", marking.camera());
+    ui.horizontal_wrapped(|ui| {
+        let stop = Button::new("Stop the marked film");
+        if ui.add_enabled(!marking.is_stopping(), stop).clicked() {
+            commands.push(Command::StopMarking);
+        }
+    });
+    let bar = ui.add(egui::ProgressBar::new(share.unwrap_or(0.0)).text(&words));
+    bar.widget_info(|| WidgetInfo::labeled(Role::ProgressIndicator, true, &words));
 }
 
 /// Where the whole stands, in a sentence.

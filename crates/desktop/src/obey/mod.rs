@@ -4,6 +4,7 @@ mod calibrating;
 mod editing;
 mod finding;
 pub(crate) mod looks;
+mod marking;
 mod opening;
 mod placing;
 pub(crate) mod running;
@@ -65,6 +66,8 @@ fn in_session(
         Command::AcceptFound(n) => finding::accept(session, ctx, Some(n)),
         Command::AcceptAllFound => finding::accept(session, ctx, None),
         Command::RejectFound(n) => finding::reject(session, n),
+        Command::MarkedFilm => marking::begin(session, ctx),
+        Command::StopMarking => marking::stop(session),
         Command::Measure => running::measure(session, ctx),
         Command::Stop => running::stop(session),
         Command::Show(shown) => running::show(session, ctx, shown),

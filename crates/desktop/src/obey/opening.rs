@@ -115,6 +115,7 @@ fn begin(desk: &mut Desk, workbook: Workbook) {
         reels: Vec::new(),
         measured: None,
         measuring: None,
+        marking: None,
         spotting: None,
         calibrating: None,
         calibrated: None,

@@ -1,6 +1,6 @@
 //! Measuring, and everything that threads hand over: between two pictures of the screen what came is taken.
 
-use super::{calibrating, finding, viewing};
+use super::{calibrating, finding, marking, viewing};
 use crate::command::{Figure, Shown};
 use crate::curves::{self, Curves};
 use crate::desk::Desk;
@@ -24,6 +24,9 @@ pub(crate) fn tend(desk: &mut Desk) {
     if let Some(text) = calibrating::tend(session, &desk.ctx) {
         desk.messages.say(text);
     }
+    if let Some(text) = marking::tend(session) {
+        desk.messages.say(text);
+    }
     if let Some(text) = tend_measuring(session) {
         desk.messages.say(text);
     }
@@ -32,6 +35,9 @@ pub(crate) fn tend(desk: &mut Desk) {
 pub(super) fn measure(session: &mut Session, ctx: &Context) -> Option<String> {
     if session.measuring.is_some() {
         return Some("It is being measured already.".to_owned());
+    }
+    if session.marking.is_some() {
+        return Some("A marked film is being written from the results; stop it first.".to_owned());
     }
     if session.workbook.read_only().is_none()
         && let Err(error) = session.workbook.save()

@@ -1,9 +1,11 @@
 //! Long work on threads of its own: it tells of its progress, can be stopped, and hands its outcome over when asked.
 
 mod calibrating;
+mod marking;
 mod measuring;
 mod spotting;
 
 pub(crate) use calibrating::{Calibrating, Lens, LensInputs, LensJob};
+pub(crate) use marking::{Marked, Marking};
 pub(crate) use measuring::{Measuring, Outcome};
 pub(crate) use spotting::{Found, Spotting};

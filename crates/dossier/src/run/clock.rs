@@ -45,6 +45,13 @@ impl Clock {
         interval_s + self.speed_moved * u_s.copysign(interval_s) - self.zero_shift_s
     }
 
+    /// Standard uncertainty of a frame's mid-exposure from time zero, s: the doubts of film speed and time zero.
+    pub(crate) fn time_u_s(&self, frame: usize) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "frame numbers fit 32 bits")]
+        let (_, speed_u_s) = self.film.interval_s(self.zero_frame, frame as f64);
+        speed_u_s.hypot(self.zero_u_s)
+    }
+
     /// Standard uncertainty of an instant of which a person says no more than its frame, s: anywhere within one frame's time,
     /// with the doubts of film speed and time zero.
     pub(crate) fn frame_u_s(&self, frame: usize) -> f64 {

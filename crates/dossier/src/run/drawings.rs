@@ -1,4 +1,5 @@
-//! What is drawn over a film besides its marks: the plane's grid, the points that bodies are told by, the loose occupant.
+//! What is drawn over a film besides its marks: the plane's grid, the points that bodies are told by with their axes, the
+//! loose occupant.
 
 use super::budget::Budgeted;
 use super::depth::Depth;
@@ -7,16 +8,29 @@ use super::findings::free_flight;
 use super::grid::grid;
 use crate::document::Role;
 use filmgauge_quantities::{Length, PixelPoint, PlanePoint};
-use filmgauge_results::{FilmDrawing, FilmPath, PathKind};
+use filmgauge_results::{BodyAxes, FilmDrawing, FilmPath, PathKind};
+
+/// Length of a body's axes, m: seen beside a car without hiding it.
+const AXIS_M: f64 = 0.5;
 
 /// Everything drawn over one camera's film.
 pub(crate) fn drawing(camera: &Budgeted<'_>) -> FilmDrawing {
     let moving = camera.motion.bodies.iter().filter(|body| body.role != Role::Ground);
-    let mut paths: Vec<FilmPath> = moving.map(|body| body_path(camera, body)).collect();
+    let (mut paths, axes): (Vec<FilmPath>, Vec<Option<BodyAxes>>) =
+        moving.map(|body| (body_path(camera, body), body_axes(camera, body))).unzip();
     paths.extend(occupant_path(camera));
     let info = &camera.inputs.film.info;
     let grid = grid(&camera.motion.map, info.width as f64, info.height as f64);
-    FilmDrawing { camera: camera.inputs.camera.id.to_string(), grid, paths }
+    let clock = &camera.motion.clock;
+    FilmDrawing {
+        camera: camera.inputs.camera.id.to_string(),
+        metres_per_px: Some(camera.motion.map.metres_per_px()).filter(|scale| *scale > 0.0),
+        times_s: camera.motion.times_s.clone(),
+        u_times_s: (0..camera.motion.times_s.len()).map(|frame| clock.time_u_s(frame)).collect(),
+        grid,
+        paths,
+        axes: axes.into_iter().flatten().collect(),
+    }
 }
 
 /// Path of the point that a body's motion is told of.
@@ -32,6 +46,29 @@ fn body_path(camera: &Budgeted<'_>, body: &BodyState) -> FilmPath {
         kind: PathKind::BodyPoint,
         places: (0..motion.times_s.len()).map(place).collect(),
     }
+}
+
+/// Axes of a body at the point that its motion is told of; `None` for a body whose angle is not known.
+fn body_axes(camera: &Budgeted<'_>, body: &BodyState) -> Option<BodyAxes> {
+    let motion = &body.motion;
+    let angle = motion.angle.as_ref()?;
+    let place = |frame: usize| {
+        motion.poses[frame]?;
+        let point = PlanePoint::new(motion.x.states[frame][0], motion.z.states[frame][0]);
+        let turn = angle.states[frame][0];
+        let tip = |ahead: f64, across: f64| point + PlanePoint::new(ahead, across).turned(turn);
+        let drawn =
+            [point, tip(AXIS_M, 0.0), tip(0.0, AXIS_M)].map(|point| on_film(camera, body, point, frame));
+        let [Some(origin), Some(nose), Some(second)] = drawn else { return None };
+        Some([origin, nose, second].map(|place| place.map(to_thousandth)))
+    };
+    let places = (0..motion.times_s.len()).map(place).collect();
+    Some(BodyAxes { body: body.id.to_string(), length_m: AXIS_M, places })
+}
+
+/// Finer than that nothing is drawn.
+fn to_thousandth(px: f64) -> f64 {
+    (px * 1000.0).round() / 1000.0
 }
 
 /// Path of a loose occupant from contact to its impact: it starts at the body's point and keeps the speed and height

@@ -1,8 +1,8 @@
-//! The two faces of every PDF, bundled so that no machine's fonts matter: widths of letters, and the glyph of each.
+//! The two faces of every PDF and every marked film, bundled so that no machine's fonts matter: widths of letters, and the glyph of each.
 
 use resvg::usvg::fontdb::Database;
 use std::sync::{Arc, LazyLock};
-use ttf_parser::{Face as Outlines, GlyphId};
+use ttf_parser::{Face as Outlines, GlyphId, OutlineBuilder};
 
 const PLAIN: &[u8] = include_bytes!("../fonts/DejaVuSansCondensed.ttf");
 const BOLD: &[u8] = include_bytes!("../fonts/DejaVuSansCondensed-Bold.ttf");
@@ -11,7 +11,7 @@ const UNKNOWN: char = '\u{25a1}';
 
 /// A face.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Face {
+pub(crate) enum Face {
     Plain,
     Bold,
 }
@@ -21,7 +21,7 @@ static OUTLINES: LazyLock<[Option<Outlines<'static>>; 2]> =
 
 impl Face {
     /// The font file.
-    pub(super) fn file(self) -> &'static [u8] {
+    pub(crate) fn file(self) -> &'static [u8] {
         match self {
             Self::Plain => PLAIN,
             Self::Bold => BOLD,
@@ -33,22 +33,35 @@ impl Face {
     }
 
     /// Glyph number of a letter and its width in ems; nothing for what draws nothing.
-    pub(super) fn glyph(self, letter: char) -> Option<(u16, f32)> {
+    pub(crate) fn glyph(self, letter: char) -> Option<(u16, f32)> {
         let outlines = self.outlines()?;
         let GlyphId(glyph) = outlines.glyph_index(letter)?;
         let width = outlines.glyph_hor_advance(GlyphId(glyph)).unwrap_or(0);
         Some((glyph, f32::from(width) / f32::from(outlines.units_per_em())))
     }
 
+    /// Font units of an em.
+    pub(crate) fn units_per_em(self) -> f32 {
+        self.outlines().map_or(1.0, |outlines| f32::from(outlines.units_per_em()))
+    }
+
+    /// Draws a letter's outline, in font units with y upwards, and gives its width in ems.
+    pub(crate) fn outline(self, letter: char, pen: &mut dyn OutlineBuilder) -> Option<f32> {
+        let (glyph, width) = self.glyph(letter)?;
+        // A space has no outline, and no box.
+        let _ = self.outlines()?.outline_glyph(GlyphId(glyph), pen);
+        Some(width)
+    }
+
     /// Width of a text at a size.
-    pub(super) fn width(self, text: &str, size: f32) -> f32 {
+    pub(crate) fn width(self, text: &str, size: f32) -> f32 {
         text.chars().filter_map(|letter| self.glyph(letter)).map(|(_, width)| width * size).sum()
     }
 }
 
 /// `text` with every letter that the fonts lack shown as a box, and control characters as spaces. What is told stays in
 /// the other files as it was written.
-pub(super) fn known(text: &str) -> String {
+pub(crate) fn known(text: &str) -> String {
     let known = |letter: char| match letter {
         '\n' | '\r' | '\t' => ' ',
         control if control.is_control() => ' ',
@@ -59,7 +72,7 @@ pub(super) fn known(text: &str) -> String {
 }
 
 /// The same faces for drawings, under the names that the sheet's style asks for.
-pub(super) fn database() -> Arc<Database> {
+pub(crate) fn database() -> Arc<Database> {
     let mut database = Database::new();
     for face in [Face::Plain, Face::Bold] {
         database.load_font_data(face.file().to_vec());

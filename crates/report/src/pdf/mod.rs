@@ -3,7 +3,7 @@
 mod content;
 mod evidence;
 mod figures;
-mod fonts;
+pub(crate) mod fonts;
 mod page;
 mod table;
 mod text;

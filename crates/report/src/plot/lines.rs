@@ -8,25 +8,20 @@ use filmgauge_results::Curve;
 
 /// One place of a curve on paper: across, and from `low` to `high` (equal for a line).
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Place {
-    x: f64,
-    low: f64,
-    high: f64,
+pub(crate) struct Place {
+    pub(crate) x: f64,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
 }
 
 /// Draws the curve's line.
 pub(super) fn line(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axis, up: &Axis) {
-    let places = curve.points.iter().map(|point| {
-        let y = up.place(point.value?);
-        Some(Place { x: across.place(1000.0 * point.time_s), low: y, high: y })
-    });
     let mut path = String::new();
-    for run in runs(places) {
-        let thinned = thinned_line(&run);
-        for (at, place) in thinned.iter().enumerate() {
+    for run in line_runs(curve, across, up) {
+        for (at, place) in run.iter().enumerate() {
             path.push_str(&format!("{}{:.2} {:.2}", if at == 0 { 'M' } else { 'L' }, place.x, place.low));
         }
-        if thinned.len() == 1 {
+        if run.len() == 1 {
             // A lone mark between two gaps: a line of no length, which the round line end makes a dot.
             path.push_str("h0");
         }
@@ -36,8 +31,35 @@ pub(super) fn line(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axi
 
 /// Draws the curve's band, if it has one.
 pub(super) fn band(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axis, up: &Axis) {
-    let Some(band) = &curve.band else { return };
-    let places = curve.points.iter().zip(&band.half_width).map(|(point, half_width)| {
+    if curve.band.is_none() {
+        return;
+    }
+    let mut path = String::new();
+    for run in band_runs(curve, across, up) {
+        for (at, place) in run.iter().enumerate() {
+            path.push_str(&format!("{}{:.2} {:.2}", if at == 0 { 'M' } else { 'L' }, place.x, place.high));
+        }
+        for place in run.iter().rev() {
+            path.push_str(&format!("L{:.2} {:.2}", place.x, place.low));
+        }
+        path.push('Z');
+    }
+    svg.path(&format!("band {}", style.class()), &path);
+}
+
+/// The curve's line on paper, thinned; `across` is in ms.
+pub(crate) fn line_runs(curve: &Curve, across: &Axis, up: &Axis) -> Vec<Vec<Place>> {
+    let places = curve.points.iter().map(|point| {
+        let y = up.place(point.value?);
+        Some(Place { x: across.place(1000.0 * point.time_s), low: y, high: y })
+    });
+    runs(places).iter().map(|run| thinned_line(run)).collect()
+}
+
+/// The curve's band on paper, thinned; empty without one.
+pub(crate) fn band_runs(curve: &Curve, across: &Axis, up: &Axis) -> Vec<Vec<Place>> {
+    let half_widths = curve.band.iter().flat_map(|band| &band.half_width);
+    let places = curve.points.iter().zip(half_widths).map(|(point, half_width)| {
         let (value, half_width) = (point.value?, (*half_width)?);
         Some(Place {
             x: across.place(1000.0 * point.time_s),
@@ -45,18 +67,7 @@ pub(super) fn band(svg: &mut Svg, curve: &Curve, style: CurveStyle, across: &Axi
             high: up.place(value + half_width),
         })
     });
-    let mut path = String::new();
-    for run in runs(places) {
-        let thinned = thinned_band(&run);
-        for (at, place) in thinned.iter().enumerate() {
-            path.push_str(&format!("{}{:.2} {:.2}", if at == 0 { 'M' } else { 'L' }, place.x, place.high));
-        }
-        for place in thinned.iter().rev() {
-            path.push_str(&format!("L{:.2} {:.2}", place.x, place.low));
-        }
-        path.push('Z');
-    }
-    svg.path(&format!("band {}", style.class()), &path);
+    runs(places).iter().map(|run| thinned_band(run)).collect()
 }
 
 /// Stretches without a gap.

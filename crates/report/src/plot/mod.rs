@@ -10,6 +10,7 @@ mod svg;
 
 pub use file::panel_svg_file;
 pub(crate) use file::written_out;
+pub(crate) use lines::{Place, band_runs, line_runs};
 pub use style::{CurveStyle, curve_styles};
 pub(crate) use svg::{Svg, escaped};
 
@@ -110,7 +111,7 @@ impl<'a> Diagram<'a> {
 const NOTHING: &str = "No values to draw.";
 
 /// All values, and their bands as far as these do not squeeze the curves: a band opens without bound at an end.
-fn value_span(panel: &Panel) -> Option<Span> {
+pub(crate) fn value_span(panel: &Panel) -> Option<Span> {
     let values = panel.curves.iter().flat_map(|curve| &curve.points).filter_map(|point| point.value);
     let curves_only = Span::around(values)?;
     let reach = 0.3 * curves_only.width();

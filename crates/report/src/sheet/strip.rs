@@ -141,7 +141,7 @@ fn scale_bar(metres_per_px: f64, size: Size, system: UnitSystem) -> Option<Strin
 }
 
 /// The greatest of 1, 2, 5 times a power of ten that is not above `most`, and that power.
-fn round_below(most: f64) -> Option<(f64, i32)> {
+pub(crate) fn round_below(most: f64) -> Option<(f64, i32)> {
     let exponent = format!("{most:e}").split_once('e')?.1.parse::<i32>().ok()?;
     let power = 10_f64.powi(exponent);
     let mantissa = [5.0, 2.0, 1.0].into_iter().find(|mantissa| mantissa * power <= most)?;
