@@ -60,6 +60,7 @@ impl Prepared {
                 .unwrap_or_else(|| stored.curve_names().into_iter().take(1).collect()),
             trail: options.trail,
             frames,
+            damage: index.frames.iter().any(|frame| frame.damaged),
         };
         let (times_s, events) = (stored.drawing.times_s.clone(), stored.events.clone());
         let rows = if index.head.fields.is_some() { 2 } else { 1 };

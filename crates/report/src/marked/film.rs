@@ -117,7 +117,8 @@ impl Overlay<'_> {
         }
         for path in &self.stored.drawing.paths {
             if let Some(here) = path.places.get(frame as usize).copied().flatten() {
-                names.put(canvas, &path.label, (self.layout.place(here), 0.8 * self.step()), ink::BODY);
+                let name = path.label.split(',').next().unwrap_or_default();
+                names.put(canvas, name, (self.layout.place(here), 0.8 * self.step()), ink::BODY);
             }
         }
     }

@@ -94,7 +94,7 @@ impl Foot {
             canvas.line(&path, ink::SOFT, 1.0_f32.max(0.07 * em), Some(&[0.15 * em, 0.35 * em]));
         }
         let small = Letters { face: Face::Plain, size: 0.78 * em, ink: ink::SOFT, rim: 0.0 };
-        canvas.words(label, (x + 0.3 * em, bottom - 0.4 * em), Anchor::Start, small);
+        canvas.words(label, (x + 0.4 * em, 0.5 * (top + bottom)), Anchor::Start, small);
     }
 
     fn draw_curves(&self, canvas: &mut Canvas<'_>, up: &Axis, em: f32) {
@@ -145,7 +145,9 @@ impl Foot {
             let value = nearest(curve, time_s);
             let told = entry(curve, value);
             let width = 1.9 * em + letters.face.width(&told, letters.size) + 1.1 * em;
-            if at + width > layout.width as f32 {
+            let is_last = n + 1 == self.panel.curves.len();
+            let kept = if is_last { 0.0 } else { 5.5 * em };
+            if at + width + kept > layout.width as f32 {
                 let more = format!("and {} more", self.panel.curves.len() - n);
                 canvas.words(&more, (at, base), Anchor::Start, letters);
                 break;

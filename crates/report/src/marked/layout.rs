@@ -29,20 +29,20 @@ pub(super) struct Layout {
 }
 
 impl Layout {
-    /// For a film of this size, px, in whole rows, and so many diagrams.
+    /// For a film of this size, px, in whole rows, so many diagrams, and a line for what is missing in a frame if any is.
     #[expect(
         clippy::cast_precision_loss,
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "sizes are positive and far below 2^23 px"
     )]
-    pub(super) fn of(width: usize, height: usize, n_panels: usize) -> Self {
+    pub(super) fn of(width: usize, height: usize, n_panels: usize, has_missing: bool) -> Self {
         let factor = LEAST_WIDTH.div_ceil(width.max(1)).max(1);
         let (film_width, film_height) = (width * factor, height * factor);
         let even = |n: usize| n.next_multiple_of(2);
         let whole = even(film_width);
         let em = (0.0165 * whole as f32).clamp(12.0, 48.0);
-        let film_top = even((4.75 * em) as usize);
+        let film_top = even((if has_missing { 4.75 * em } else { 3.4 * em }) as usize);
         let panel = 8.2 * em;
         let below = (film_top + film_height) as f32;
         // A line for the scale, then each diagram under its title.
@@ -81,10 +81,10 @@ mod tests {
 
     #[test]
     fn small_films_are_enlarged_by_whole_factors_and_sizes_are_even() {
-        let small = Layout::of(96, 65, 1);
+        let small = Layout::of(96, 65, 1, true);
         assert_eq!((small.factor, small.film_width, small.film_height), (7, 672, 455));
         assert_eq!((small.width % 2, small.height % 2, small.film_top % 2), (0, 0, 0));
-        let large = Layout::of(1281, 720, 2);
+        let large = Layout::of(1281, 720, 2, false);
         assert_eq!((large.factor, large.width, large.film_width), (1, 1282, 1281));
         assert!(large.panels[1][1] < large.height as f32);
         let (x, y) = large.place([10.0, 0.0]);

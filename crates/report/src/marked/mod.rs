@@ -43,6 +43,8 @@ pub struct MarkedLook {
     pub trail: u32,
     /// First and last frame of the film.
     pub frames: [u32; 2],
+    /// Whether any of them is damaged.
+    pub damage: bool,
 }
 
 /// A picture in colour.
@@ -100,7 +102,9 @@ impl MarkedFilm {
         if let Some(name) = look.curves.get(MOST_PANELS) {
             return Err(ReportError::TooManyCurves { name: name.clone(), most: MOST_PANELS });
         }
-        let layout = Layout::of(width, height, look.curves.len());
+        let [first, last] = look.frames;
+        let has_gap = stored.gaps.iter().any(|gap| gap.frames[0] <= last && gap.frames[1] >= first);
+        let layout = Layout::of(width, height, look.curves.len(), has_gap || look.damage);
         let time = |frame: u32| stored.drawing.times_s.get(frame as usize).copied().unwrap_or(0.0);
         let span_s = look.frames.map(time);
         let foot = |(n, name): (usize, &String)| {

@@ -85,7 +85,7 @@ mod tests {
 
     #[test]
     fn names_of_neighbours_lie_apart_and_within_the_film() {
-        let layout = Layout::of(640, 480, 0);
+        let layout = Layout::of(640, 480, 0, false);
         let letters = Letters { face: Face::Bold, size: 12.0, ink: [255; 3], rim: 1.0 };
         let mut pixels = sheet_of(layout.width, layout.height, [0; 3]).unwrap();
         let mut canvas = Canvas::on(&mut pixels);

@@ -54,6 +54,7 @@ fn look(trail: u32) -> MarkedLook {
         curves: vec!["speed".into()],
         trail,
         frames: [0, 9],
+        damage: false,
     }
 }
 
