@@ -9,8 +9,6 @@ import numpy as np
 
 BLOCK_PX = 16
 BLOCKS_IN_ROW = 6
-# The ring's ink, red, green and blue.
-INK = np.array([230, 159, 0])
 
 
 def number_drawn(grey, scale):
@@ -25,14 +23,14 @@ def number_drawn(grey, scale):
 
 
 def ring(picture, scale):
-    """Centre of the ring in pixels of the stored picture, whose pixel centres are whole; None without one."""
-    away = np.abs(picture.astype(int) - INK).max(axis=2)
-    ys, xs = np.nonzero(away < 60)
-    if len(xs) < 20:
+    """Centre of the ring in pixels of the stored picture, whose pixel centres are whole; None without one. The film is
+    grey and a body's axes are blue: what has more red than blue is the ring's amber, however far a coder has bleached it."""
+    amber = np.maximum(picture[:, :, 0].astype(float) - picture[:, :, 2] - 30, 0)
+    if (amber > 20).sum() < 20:
         return None
-    # The ring is round: the middle of its extent is its centre, whatever part a coder has bleached.
-    x = (xs.min() + xs.max() + 1) / 2
-    y = (ys.min() + ys.max() + 1) / 2
+    ys, xs = np.mgrid[: amber.shape[0], : amber.shape[1]]
+    x = (amber * (xs + 0.5)).sum() / amber.sum()
+    y = (amber * (ys + 0.5)).sum() / amber.sum()
     return [x / scale - 0.5, y / scale - 0.5]
 
 

@@ -1,5 +1,6 @@
 //! What can be typed: verbs and their options. Parsing only; the commands say what it means.
 
+use crate::marked_args::MarkedArgs;
 use clap::{Parser, Subcommand, ValueEnum};
 use filmgauge_footage::Encoding;
 use std::path::PathBuf;
@@ -128,44 +129,7 @@ pub(crate) enum Verb {
         with_footage: bool,
     },
     /// Write a marked film of a measured dossier: marks, trails, axes of bodies, time, scale, curves in step; or stills of it
-    Marked {
-        /// Folder of the dossier, or its dossier.toml; it must have been measured
-        dossier: PathBuf,
-        /// Camera; may be left out when there is only one
-        #[arg(long, value_name = "ID")]
-        camera: Option<String>,
-        /// Film to write: .mp4 or .mkv in H.264, .mkv with --lossless
-        #[arg(long, value_name = "FILE", required_unless_present = "stills")]
-        out: Option<PathBuf>,
-        /// Folder to write single marked frames to as PNG files, named by camera and frame
-        #[arg(long, value_name = "DIR", conflicts_with_all = ["out", "slower", "lossless"])]
-        stills: Option<PathBuf>,
-        /// Frames of the stills, with commas between; those of events and of the sheet's picture strip when left out
-        #[arg(long, value_name = "N,…", value_delimiter = ',', requires = "stills")]
-        frames: Vec<u32>,
-        /// First frame
-        #[arg(long, value_name = "N")]
-        from: Option<u32>,
-        /// Last frame
-        #[arg(long, value_name = "N")]
-        to: Option<u32>,
-        /// Plays so many times slower than real time; 25 pictures a second when left out. Every frame is shown once either way
-        #[arg(long, value_name = "TIMES", allow_negative_numbers = true)]
-        slower: Option<f64>,
-        /// Curves below the film, with commas between, by the first word of their diagram on the sheet: speed, pitch, …;
-        /// none for no curves. The first when left out
-        #[arg(long, value_name = "NAME,…", value_delimiter = ',')]
-        curves: Option<Vec<String>>,
-        /// Frames that trails reach back
-        #[arg(long, value_name = "N", default_value_t = 30)]
-        trail: u32,
-        /// Without loss: FFV1 in .mkv
-        #[arg(long)]
-        lossless: bool,
-        /// Threads to use; all cores when left out. The film does not depend on it
-        #[arg(long)]
-        threads: Option<usize>,
-    },
+    Marked(MarkedArgs),
     /// Measure again and compare every results file byte for byte; names what changed
     Recheck {
         /// Folder of the dossier, its dossier.toml, or an archive

@@ -4,6 +4,7 @@
 mod args;
 mod commands;
 mod exit;
+mod marked_args;
 mod watch;
 
 pub use commands::rehearse::{Rehearsed, rehearse};

@@ -1,62 +1,30 @@
 //! `marked`: a marked film of a measured dossier, or stills of it.
 
 use crate::exit::Exit;
+use crate::marked_args::MarkedArgs;
 use crate::watch::Terminal;
 use anyhow::bail;
 use filmgauge_dossier::Dossier;
-use filmgauge_marked::{MarkedOptions, StillFrames, marked_film, marked_stills};
+use filmgauge_marked::{MarkedMade, marked_film, marked_stills};
 use std::io::Write;
-use std::path::Path;
 
-/// What is written, and where to.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Wanted<'a> {
-    /// Folder of the dossier, or its file.
-    pub(super) dossier: &'a Path,
-    /// Film to write.
-    pub(super) film: Option<&'a Path>,
-    /// Folder of stills.
-    pub(super) stills: Option<&'a Path>,
-    /// Frames of the stills; those of instants when empty.
-    pub(super) frames: &'a [u32],
-}
-
-/// Names of curves as typed; the word none stands for no curves.
-pub(super) fn curves(typed: &[String]) -> Vec<String> {
-    let names: Vec<String> =
-        typed.iter().map(|name| name.trim().to_owned()).filter(|name| !name.is_empty()).collect();
-    if names == ["none"] { Vec::new() } else { names }
-}
-
-pub(super) fn marked(
-    wanted: &Wanted<'_>,
-    options: &MarkedOptions,
-    json: bool,
-    out: &mut dyn Write,
-) -> anyhow::Result<Exit> {
-    let dossier = Dossier::read(wanted.dossier)?;
-    let terminal = Terminal::new();
-    match (wanted.film, wanted.stills) {
+pub(super) fn marked(wanted: &MarkedArgs, json: bool, out: &mut dyn Write) -> anyhow::Result<Exit> {
+    let dossier = Dossier::read(&wanted.dossier)?;
+    let (options, terminal) = (wanted.options(), Terminal::new());
+    match (&wanted.out, &wanted.stills) {
         (_, Some(folder)) => {
-            let frames = match wanted.frames {
-                [] => StillFrames::Instants,
-                named => StillFrames::Named(named.to_vec()),
-            };
-            let written = marked_stills(&dossier, options, &frames, folder, &terminal);
+            let written = marked_stills(&dossier, &options, &wanted.stills_of(), folder, &terminal);
             terminal.clear();
             let written = written?;
             if json {
-                writeln!(
-                    out,
-                    "{}",
-                    serde_json::to_string_pretty(&serde_json::json!({ "stills": written }))?
-                )?;
+                let said = serde_json::json!({ "stills": written });
+                writeln!(out, "{}", serde_json::to_string_pretty(&said)?)?;
             } else {
                 written.iter().try_for_each(|path| writeln!(out, "{}", path.display()))?;
             }
         }
         (Some(film), None) => {
-            let made = marked_film(&dossier, options, film, &terminal);
+            let made = marked_film(&dossier, &options, film, &terminal);
             terminal.clear();
             say(&made?, json, out)?;
         }
@@ -65,7 +33,7 @@ pub(super) fn marked(
     Ok(Exit::Done)
 }
 
-fn say(made: &filmgauge_marked::MarkedMade, json: bool, out: &mut dyn Write) -> anyhow::Result<()> {
+fn say(made: &MarkedMade, json: bool, out: &mut dyn Write) -> anyhow::Result<()> {
     let [from, to] = made.frames;
     if json {
         let said = serde_json::json!({

@@ -31,13 +31,8 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
             survey::survey(footage, &keep, args.json, out)
         }
         Verb::Spot { footage, frame, kinds, radius_px, patches, layout } => {
-            let wanted = spot::Wanted {
-                frame: *frame,
-                kinds,
-                radius_px,
-                patches: *patches,
-                layout: layout.as_deref(),
-            };
+            let layout = layout.as_deref();
+            let wanted = spot::Wanted { frame: *frame, kinds, radius_px, patches: *patches, layout };
             spot::spot(footage, &wanted, args.json, out)
         }
         Verb::Lens { images, grid, pitch, edges, out: file, opencv, drawing } => {
@@ -68,33 +63,7 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         Verb::Handover { dossier, out: archive, with_footage } => {
             handover::handover(dossier, archive.as_deref(), *with_footage, args.json, out)
         }
-        Verb::Marked {
-            dossier,
-            camera,
-            out: film,
-            stills,
-            frames,
-            from,
-            to,
-            slower,
-            curves,
-            trail,
-            lossless,
-            threads,
-        } => {
-            let options = filmgauge_marked::MarkedOptions {
-                camera: camera.clone(),
-                from: *from,
-                to: *to,
-                slower: *slower,
-                curves: curves.as_deref().map(marked::curves),
-                trail: *trail,
-                lossless: *lossless,
-                threads: *threads,
-            };
-            let wanted = marked::Wanted { dossier, film: film.as_deref(), stills: stills.as_deref(), frames };
-            marked::marked(&wanted, &options, args.json, out)
-        }
+        Verb::Marked(wanted) => marked::marked(wanted, args.json, out),
         Verb::Recheck { what, footage, threads } => {
             let wanted = recheck::Wanted { what, footage: footage.as_deref(), threads: *threads };
             recheck::recheck(wanted, args.json, out)

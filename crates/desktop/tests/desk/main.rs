@@ -5,6 +5,7 @@ mod bad_input;
 mod hands;
 mod keys;
 mod lens;
+mod marked;
 mod naming;
 mod pictures;
 mod placing;

@@ -171,7 +171,10 @@ impl MarkedFilm {
         if let Some(time_s) = self.stored.drawing.times_s.get(frame as usize) {
             self.feet.iter().for_each(|foot| foot.draw_instant(&mut canvas, layout, *time_s));
         }
-        let rgb = pixels.data().chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]).collect();
+        let mut rgb = vec![0; 3 * layout.width * layout.height];
+        for (colour, pixel) in rgb.chunks_exact_mut(3).zip(pixels.data().chunks_exact(4)) {
+            colour.copy_from_slice(&pixel[..3]);
+        }
         Ok(ColourPicture { width: layout.width, height: layout.height, rgb })
     }
 
