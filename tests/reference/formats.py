@@ -81,6 +81,7 @@ def main():
     folder = pathlib.Path(question["folder"])
     book = openpyxl.load_workbook(folder / "results.xlsx", read_only=False)
     whole = json.loads((folder / "tables.json").read_text(encoding="utf-8"))
+    meanings = {table["name"]: {c["name"]: c["meaning"] for c in table["columns"]} for table in whole["tables"]}
     in_json = {table["name"]: {c["name"]: c["values"] for c in table["columns"]} for table in whole["tables"]}
     found, compared = [], 0
     for table, columns in question["tables"].items():
@@ -94,6 +95,10 @@ def main():
         told = arrow.schema.metadata
         for place, (column, entry) in enumerate(columns.items()):
             expected, unit = entry["values"], entry["unit"]
+            at_column = arrow.schema.field(column).metadata
+            found += [] if at_column.get(b"unit", b"").decode() == unit else [f"parquet {column}: unit of the field"]
+            meaning = at_column[b"meaning"].decode()
+            found += [] if meaning == meanings[table][column] else [f"parquet {column}: meaning of the field"]
             if unit:
                 found += [] if told[f"unit.{column}".encode()].decode() == unit else [f"parquet {column}: unit"]
                 found += [] if str(units.iloc[0, list(csv.columns).index(column)]) == unit else [f"csv {column}: unit"]

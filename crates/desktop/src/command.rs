@@ -2,7 +2,7 @@
 
 use crate::film::Fit;
 use crate::session::{LensBoard, Pending, Purpose, TargetRef};
-use crate::work::LensJob;
+use crate::work::{HandoverJob, LensJob};
 use filmgauge_daybook::Edit;
 use filmgauge_quantities::TargetKind;
 use std::path::PathBuf;
@@ -165,6 +165,12 @@ pub(crate) enum Command {
     MarkedFilm,
     /// Stops writing it; what is finished is kept.
     StopMarking,
+    /// Where the archive is to lie, from the dossier's folder; beside that folder when empty.
+    Archive(String),
+    /// Packs the measured dossier into its archive, or proves its results, in the background.
+    HandOver(HandoverJob),
+    /// Stops packing or proving.
+    StopHandover,
     /// Opens a file of the results.
     Show(Shown),
     /// Shows or hides a group of curves.

@@ -124,6 +124,7 @@ impl Desk {
                 || session.marking.is_some()
                 || session.spotting.is_some()
                 || session.calibrating.is_some()
+                || session.handing.is_some()
                 || session.reels.iter().any(film::Reel::is_waiting)
         })
     }

@@ -3,7 +3,7 @@
 use crate::film::{Fit, Reel};
 use crate::frame_clock::FrameClock;
 use crate::measured::Measured;
-use crate::work::{Calibrating, Found, Marking, Measuring, Spotting};
+use crate::work::{Calibrating, Found, Handed, Handing, Marking, Measuring, Spotting};
 use filmgauge_daybook::{Pick, Workbook};
 use filmgauge_dossier::Document;
 use filmgauge_dossier::document::{CameraEntry, TargetEntry, Units};
@@ -185,6 +185,8 @@ pub(crate) struct View {
     pub(crate) placing: Option<Placing>,
     /// Name and numbers of a surveyed point or a known length that is being placed.
     pub(crate) pending: Option<Pending>,
+    /// Where the archive is to lie, as typed; beside the dossier's folder when empty.
+    pub(crate) archive: String,
     /// Pictures of a board for the lens.
     pub(crate) lens_board: LensBoard,
     /// Straight edges for the lens, by camera.
@@ -234,6 +236,7 @@ impl Default for View {
             line: String::new(),
             placing: None,
             pending: None,
+            archive: String::new(),
             lens_board: LensBoard::default(),
             lens_edges: BTreeMap::new(),
             kind: TargetKind::Quadrant,
@@ -276,6 +279,10 @@ pub(crate) struct Session {
     pub(crate) spotting: Option<Spotting>,
     /// A calibration of a lens under way.
     pub(crate) calibrating: Option<Calibrating>,
+    /// Packing or proving under way.
+    pub(crate) handing: Option<Handing>,
+    /// What the last of them came to.
+    pub(crate) handed: Option<Handed>,
     /// The last lens that was calibrated here.
     pub(crate) calibrated: Option<Calibrated>,
     /// Targets that were found and wait for a decision.

@@ -25,6 +25,7 @@ pub mod plan;
 mod run;
 mod spotting;
 mod watch;
+mod watched;
 
 pub use blank::new_dossier_text;
 pub use document::Document;
@@ -37,3 +38,4 @@ pub use plan::Plan;
 pub use run::{coding_u_px, measure, stated};
 pub use spotting::{LayoutFit, NamedSpot, NamedSpots, named_spots, read_layout};
 pub use watch::{LiveMark, Progress, Unwatched, Watch};
+pub use watched::Watched;

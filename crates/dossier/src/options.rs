@@ -16,6 +16,8 @@ pub struct RunOptions {
     pub threads: Option<usize>,
     /// Where passes over the films are kept, so that a stopped run goes on; nowhere when `None`.
     pub keep: Option<KeepPasses>,
+    /// Folder with the lab's own template of the sheet instead of the dossier's. It steers the page alone, never a figure.
+    pub template: Option<PathBuf>,
     /// Reading footage.
     pub read: ReadOptions,
     /// Following targets.

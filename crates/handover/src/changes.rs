@@ -2,6 +2,7 @@
 
 use crate::HandoverError;
 use crate::manifest::hashed_file;
+use filmgauge_dossier::Watch;
 use filmgauge_results::Provenance;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -57,8 +58,12 @@ impl std::fmt::Display for Change {
 /// Inputs in `root` that are missing or have other bytes than the provenance states, in its order.
 ///
 /// # Errors
-/// [`HandoverError::File`] for an input that is there and cannot be read.
-pub fn input_changes(root: &Path, then: &Provenance) -> Result<Vec<Change>, HandoverError> {
+/// [`HandoverError::File`] for an input that is there and cannot be read; [`HandoverError::Stopped`] on request.
+pub fn input_changes(
+    root: &Path,
+    then: &Provenance,
+    watch: &dyn Watch,
+) -> Result<Vec<Change>, HandoverError> {
     let mut changes = Vec::new();
     for input in &then.inputs {
         let file = root.join(&input.path);
@@ -66,7 +71,7 @@ pub fn input_changes(root: &Path, then: &Provenance) -> Result<Vec<Change>, Hand
             changes.push(Change::Missing { path: input.path.clone() });
             continue;
         }
-        let (bytes, blake3) = hashed_file(&file)?;
+        let (bytes, blake3) = hashed_file(&file, watch)?;
         if blake3 != input.blake3 {
             changes.push(Change::Input { path: input.path.clone(), bytes: [input.bytes, bytes] });
         }

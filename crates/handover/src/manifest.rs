@@ -1,7 +1,9 @@
 //! The manifest of an archive: what belongs to the test, by size and hash, and what of it is inside.
 
 use crate::HandoverError;
+use filmgauge_dossier::{Watch, Watched};
 use serde::{Deserialize, Serialize};
+use std::fs::File;
 use std::path::Path;
 
 /// Name of the manifest in an archive.
@@ -36,6 +38,19 @@ pub struct ManifestFile {
 }
 
 /// Size and hash of a file.
-pub(crate) fn hashed_file(path: &Path) -> Result<(u64, String), HandoverError> {
-    filmgauge_shelf::hashed(path).map_err(HandoverError::file(path))
+pub(crate) fn hashed_file(path: &Path, watch: &dyn Watch) -> Result<(u64, String), HandoverError> {
+    filmgauge_shelf::hashed_of(opened("hash", path, watch)?).map_err(HandoverError::watched(path, watch))
+}
+
+/// A file opened to be read under a watcher; `verb` says what is done with it.
+pub(crate) fn opened<'a>(
+    verb: &str,
+    path: &Path,
+    watch: &'a dyn Watch,
+) -> Result<Watched<'a, File>, HandoverError> {
+    let fault = HandoverError::watched(path, watch);
+    let file = File::open(path).map_err(&fault)?;
+    let bytes = file.metadata().map_err(&fault)?.len();
+    let name = path.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    Ok(Watched::new(file, &format!("{verb} {name}"), bytes, watch))
 }

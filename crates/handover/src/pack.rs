@@ -2,7 +2,8 @@
 
 use crate::HandoverError;
 use crate::changes::input_changes;
-use crate::manifest::{MANIFEST, Manifest, ManifestFile, SCHEMA, hashed_file};
+use crate::manifest::{MANIFEST, Manifest, ManifestFile, SCHEMA, hashed_file, opened};
+use filmgauge_dossier::Watch;
 use filmgauge_results::{InputKind, Provenance};
 use std::io::Write;
 use std::path::{Component, Path};
@@ -15,20 +16,29 @@ pub struct PackOptions {
     pub with_footage: bool,
 }
 
-/// Writes the archive `to` whole or not at all, and gives its manifest: that of the dossier in `root` with the results in `results`. Results that no longer follow
-/// from the files are not handed over.
+/// Writes the archive `to` whole or not at all, and gives its manifest: that of the dossier in `root` with the results in
+/// `results`. Results that no longer follow from the files are not handed over.
 ///
 /// # Errors
 /// [`HandoverError::Results`] without results of this program; [`HandoverError::Stale`] when an input has changed since;
 /// [`HandoverError::Outside`] for an input outside the folder; [`HandoverError::File`] for one that cannot be read, and
-/// when `to` cannot be written.
+/// when `to` cannot be written; [`HandoverError::Place`] for one among the results; [`HandoverError::Stopped`] on request.
 pub fn pack(
     (root, results): (&Path, &Path),
     options: PackOptions,
     to: &Path,
+    watch: &dyn Watch,
 ) -> Result<Manifest, HandoverError> {
     let then = stored_provenance(results)?;
-    if let Some(change) = input_changes(root, &then)?.first() {
+    let folder = |path: &Path| path.canonicalize().ok();
+    if to
+        .parent()
+        .and_then(folder)
+        .is_some_and(|place| folder(results).is_some_and(|results| place.starts_with(results)))
+    {
+        return Err(HandoverError::Place { path: to.to_owned() });
+    }
+    if let Some(change) = input_changes(root, &then, watch)?.first() {
         return Err(HandoverError::Stale { change: change.to_string() });
     }
     let mut files = Vec::new();
@@ -51,15 +61,15 @@ pub fn pack(
         }
     }
     for name in names {
-        let (bytes, blake3) = hashed_file(&results.join(&name))?;
+        let (bytes, blake3) = hashed_file(&results.join(&name), watch)?;
         files.push(ManifestFile { path: format!("{RESULTS}/{name}"), bytes, blake3, included: true });
     }
     files.sort_by(|a, b| a.path.cmp(&b.path));
     let manifest = Manifest { schema: SCHEMA, program: then.program, files };
     let text = serde_json::to_vec_pretty(&manifest)
         .map_err(|source| HandoverError::File { path: MANIFEST.into(), source: source.into() })?;
-    filmgauge_shelf::put_with(to, |file| write((&manifest, &text), (root, results), file))
-        .map_err(HandoverError::file(to))?;
+    filmgauge_shelf::put_with(to, |file| write((&manifest, &text), (root, results), file, watch))
+        .map_err(HandoverError::watched(to, watch))?;
     Ok(manifest)
 }
 
@@ -81,6 +91,7 @@ fn write(
     (manifest, text): (&Manifest, &[u8]),
     (root, results): (&Path, &Path),
     to: &mut std::fs::File,
+    watch: &dyn Watch,
 ) -> std::io::Result<()> {
     // The fixed date of the format's beginning, so that the same folder gives the same bytes.
     let entry = SimpleFileOptions::default()
@@ -95,7 +106,7 @@ fn write(
         let of_results = file.path.strip_prefix(RESULTS).and_then(|rest| rest.strip_prefix('/'));
         let path = of_results.map_or_else(|| root.join(&file.path), |name| results.join(name));
         archive.start_file(file.path.as_str(), entry)?;
-        std::io::copy(&mut std::fs::File::open(&path)?, &mut archive)?;
+        std::io::copy(&mut opened("pack", &path, watch).map_err(std::io::Error::other)?, &mut archive)?;
     }
     archive.finish()?;
     Ok(())

@@ -2,6 +2,8 @@
 
 use crate::HandoverError;
 use crate::manifest::{MANIFEST, Manifest, SCHEMA, hashed_file};
+use filmgauge_dossier::{Watch, Watched};
+use std::io::Read;
 use std::path::{Component, Path, PathBuf};
 
 /// Greatest size of a manifest, bytes: one of a million files is smaller.
@@ -22,8 +24,9 @@ pub struct Unpacked {
 ///
 /// # Errors
 /// [`HandoverError::Archive`] for a damaged archive, one of another program, a newer schema, and an entry that leads out
-/// of the folder: nothing is written then; [`HandoverError::File`] when the folder cannot be written.
-pub fn unpack(archive: &Path, into: &Path) -> Result<Unpacked, HandoverError> {
+/// of the folder: nothing is written then; [`HandoverError::File`] when the folder cannot be written;
+/// [`HandoverError::Stopped`] on request.
+pub fn unpack(archive: &Path, into: &Path, watch: &dyn Watch) -> Result<Unpacked, HandoverError> {
     let fault = |why: String| HandoverError::Archive { path: archive.to_owned(), why };
     let file = std::fs::File::open(archive).map_err(HandoverError::file(archive))?;
     let mut zip = zip::ZipArchive::new(file).map_err(|source| fault(source.to_string()))?;
@@ -56,8 +59,12 @@ pub fn unpack(archive: &Path, into: &Path) -> Result<Unpacked, HandoverError> {
         let entry = zip.by_index(*index).map_err(|source| fault(source.to_string()))?;
         let mut to = std::fs::File::create_new(&path).map_err(HandoverError::file(&path))?;
         // A damaged entry has a checksum that does not fit: what came out is told by its hash.
-        let copied = std::io::copy(&mut std::io::Read::take(entry, stated.bytes), &mut to);
-        if copied.is_err() || hashed_file(&path)?.1 != stated.blake3 {
+        let mut from = Watched::new(entry.take(stated.bytes), &format!("unpack {name}"), stated.bytes, watch);
+        let copied = std::io::copy(&mut from, &mut to);
+        if watch.stop_asked() {
+            return Err(HandoverError::Stopped);
+        }
+        if copied.is_err() || hashed_file(&path, watch)?.1 != stated.blake3 {
             changed.push(name.clone());
         }
     }

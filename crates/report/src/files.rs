@@ -7,7 +7,8 @@ use crate::formats::{csv, parquet, tables_json, workbook};
 use crate::pdf::sheet_pdf;
 use crate::sheet::sheet_by;
 use crate::tables::{Table, with_tables};
-use filmgauge_results::Results;
+use crate::template::{STYLE_FILE, TEMPLATE_FILE};
+use filmgauge_results::{InputKind, KEPT_TEMPLATE, Results};
 use filmgauge_shelf as shelf;
 use serde::Serialize;
 use std::fs::File;
@@ -27,7 +28,8 @@ pub struct Written {
 /// table as CSV and as Parquet, all tables as one JSON file and as a workbook, the sheet as HTML and as PDF, each film's frame index, and
 /// what its marked film is drawn from: curves and drawings as JSON.
 /// The same results give the same bytes. `template` is a folder with a lab's own template or style of the page; one that
-/// does not work is told of, and the page is made with the built-in one.
+/// does not work is told of, and the page is made with the built-in one. One that the provenance names in [`KEPT_TEMPLATE`]
+/// is kept in the folder `template`.
 ///
 /// # Errors
 /// [`ReportError::NotFinite`] when a number is NaN or infinite (nothing is written then);
@@ -53,7 +55,36 @@ pub fn write_results(dir: &Path, results: &Results, template: Option<&Path>) -> 
         folder.streamed(&drawing_file(&drawing.camera), drawing)?;
     }
     folder.streamed(PANELS_FILE, &results.panels)?;
+    keep_template(dir, results, template)?;
     Ok(Written { paths: folder.written, template_fault })
+}
+
+/// Keeps the template that was given for this measurement where its provenance names it, and no other.
+fn keep_template(dir: &Path, results: &Results, template: Option<&Path>) -> Result<(), ReportError> {
+    let kept = dir.join("template");
+    let is_kept = |name: &str| {
+        let place = format!("{KEPT_TEMPLATE}/{name}");
+        results.provenance.inputs.iter().any(|input| input.kind == InputKind::Template && input.path == place)
+    };
+    for name in [TEMPLATE_FILE, STYLE_FILE] {
+        let to = kept.join(name);
+        match template.filter(|_| is_kept(name)) {
+            Some(given) => {
+                let from = given.join(name);
+                let bytes = std::fs::read(&from).map_err(|source| write_error("read", &from, source))?;
+                shelf::make_folder(&kept).map_err(|source| write_error("make the folder", &kept, source))?;
+                write_file(&to, &bytes)?;
+            }
+            // The template of an older measurement.
+            None if to.is_file() => {
+                std::fs::remove_file(&to).map_err(|source| write_error("remove", &to, source))?;
+            }
+            None => {}
+        }
+    }
+    // Only an empty one goes; a lab's own files in it stay.
+    let _ = std::fs::remove_dir(&kept);
+    Ok(())
 }
 
 /// Writes one file: it is either the old one or the new one, never half of one.

@@ -21,7 +21,7 @@ pub use drawing::{BodyAxes, FilmDrawing, FilmPath, GridLine, PathKind, PlaneGrid
 pub use finding::{Contribution, Evidence, Finding, FindingSource};
 pub use lens::{LensPicture, LensPoint, LensResidual};
 pub use notice::{Notice, Severity};
-pub use provenance::{InputFile, InputKind, Provenance};
+pub use provenance::{InputFile, InputKind, KEPT_TEMPLATE, Provenance};
 pub use rows::{EventRow, GapRow, MarkRow, MotionRow};
 pub use run::{
     CameraSummary, ChannelSummary, FrameTableText, Results, StripPicture, TestSummary, UnitSystem,

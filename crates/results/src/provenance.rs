@@ -21,6 +21,9 @@ pub enum InputKind {
     Template,
 }
 
+/// Folder in the dossier that keeps the template given for one measurement, where that lies elsewhere.
+pub const KEPT_TEMPLATE: &str = "results/template";
+
 /// One input file by its content.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct InputFile {

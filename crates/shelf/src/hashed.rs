@@ -11,10 +11,18 @@ const BLOCK: usize = 1 << 16;
 /// # Errors
 /// The system's reason.
 pub fn hashed(path: &Path) -> Result<(u64, String)> {
-    let (mut file, mut hasher) = (std::fs::File::open(path)?, blake3::Hasher::new());
+    hashed_of(std::fs::File::open(path)?)
+}
+
+/// The same of whatever `from` gives until its end.
+///
+/// # Errors
+/// Whatever `from` fails with.
+pub fn hashed_of(mut from: impl Read) -> Result<(u64, String)> {
+    let mut hasher = blake3::Hasher::new();
     let (mut block, mut bytes) = (vec![0_u8; BLOCK], 0_u64);
     loop {
-        let read = file.read(&mut block)?;
+        let read = from.read(&mut block)?;
         if read == 0 {
             return Ok((bytes, hasher.finalize().to_hex().to_string()));
         }

@@ -5,6 +5,6 @@ mod hashed;
 mod name;
 mod put;
 
-pub use hashed::hashed;
+pub use hashed::{hashed, hashed_of};
 pub use name::file_name;
 pub use put::{make_folder, put, put_with, settle, sync_folder};

@@ -102,3 +102,96 @@ fn an_archive_that_leads_out_of_its_folder_is_refused() -> Result<()> {
     std::fs::write(&path, b"no archive")?;
     recheck(&path, &[])?.refused(&["odd.zip", "ask for the archive again"])
 }
+
+#[test]
+fn a_template_given_for_one_measurement_is_an_input_like_any_other() -> Result<()> {
+    let (copy, elsewhere) = (Copy::new()?, tempfile::tempdir()?);
+    let (folder, lab) = (copy.path(""), elsewhere.path().join("lab"));
+    run(&[Path::new("template"), &lab])?;
+    std::fs::write(lab.join("sheet.css"), ".lab { color: teal }")?;
+    run(&[Path::new("measure"), &folder, Path::new("--template"), &lab])?;
+    let kept = "results/template/sheet.css";
+    ensure!(copy.text("results/provenance.json")?.contains(kept), "the template has no hash");
+    let said = recheck(&folder, &[])?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
+
+    // The lab's own folder is gone, and the archive opens on another path.
+    std::fs::remove_dir_all(&lab)?;
+    let archive = elsewhere.path().join("whole.zip");
+    let pack = [Path::new("handover"), &folder, Path::new("--with-footage"), Path::new("--out"), &archive];
+    ensure!(run(&pack)?.exit == Exit::Done);
+    let said = recheck(&archive, &[])?;
+    ensure!(said.exit == Exit::Done && said.out.contains("byte for byte"), "{}{}", said.out, said.err);
+
+    copy.put(kept, ".lab { color: maroon }")?;
+    let said = recheck(&folder, &[])?;
+    let named = "input results/template/sheet.css has 22 bytes; it had 20 when it was measured";
+    ensure!(said.exit == Exit::NeedsPerson && said.out.contains(named), "{}{}", said.out, said.err);
+    run(&pack)?.refused(&[kept, "measure the dossier again"])?;
+
+    // The next measurement without it leaves nothing of it.
+    copy.measure()?;
+    ensure!(!copy.path(kept).exists(), "an older template was kept");
+    Ok(())
+}
+
+#[test]
+fn a_template_within_the_dossier_is_named_where_it_lies() -> Result<()> {
+    let copy = Copy::new()?;
+    let (folder, lab) = (copy.path(""), copy.path("lab"));
+    run(&[Path::new("template"), &lab])?;
+    run(&[Path::new("measure"), &folder, Path::new("--template"), &lab])?;
+    ensure!(copy.text("results/provenance.json")?.contains("\"lab/sheet.css\""), "the template has no hash");
+    let said = recheck(&folder, &[])?;
+    ensure!(said.exit == Exit::Done, "{}{}", said.out, said.err);
+    copy.put("lab/sheet.css", ".lab { color: maroon }")?;
+    let said = recheck(&folder, &[])?;
+    ensure!(said.exit == Exit::NeedsPerson && said.out.contains("input lab/sheet.css has"), "{}", said.out);
+    Ok(())
+}
+
+/// A film large enough that a person has time to stop: noughts that take no room on the disk.
+const LARGE: u64 = 1 << 30;
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_while_packing_leaves_nothing() -> Result<()> {
+    let (copy, out) = (Copy::new()?, tempfile::tempdir()?);
+    let film = copy.path("footage/large.raw");
+    std::fs::File::create(&film)?.set_len(LARGE)?;
+    std::fs::create_dir(copy.path("results"))?;
+    let (bytes, hash) = filmgauge_shelf::hashed(&film)?;
+    let input =
+        serde_json::json!({ "path": "footage/large.raw", "kind": "footage", "bytes": bytes, "blake3": hash });
+    let provenance =
+        serde_json::json!({ "program": "filmgauge", "inputs": [input], "settings": [], "dossier": [] });
+    copy.put("results/provenance.json", provenance.to_string())?;
+    let names = || -> Result<Vec<String>> {
+        let entries = std::fs::read_dir(out.path())?;
+        entries.map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned())).collect()
+    };
+    let archive = out.path().join("whole.zip");
+    let process = std::process::Command::new(env!("CARGO_BIN_EXE_command"))
+        .args([
+            Path::new("handover"),
+            &copy.path(""),
+            Path::new("--with-footage"),
+            Path::new("--out"),
+            &archive,
+        ])
+        .stderr(std::process::Stdio::piped())
+        .spawn()?;
+    while names()?.is_empty() {
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+    std::process::Command::new("kill").args(["-INT", &process.id().to_string()]).status()?;
+    let said = process.wait_with_output()?;
+    let told = String::from_utf8(said.stderr)?;
+    ensure!(
+        said.status.code() == Some(2) && told.contains("stopped on request"),
+        "{:?}: {told}",
+        said.status
+    );
+    ensure!(names()?.is_empty(), "left: {:?}", names()?);
+    Ok(())
+}

@@ -2,6 +2,7 @@
 
 use super::measure::measured;
 use crate::exit::Exit;
+use filmgauge_dossier::RunOptions;
 use filmgauge_quantities::COVERAGE_95;
 use filmgauge_results::{CrosscheckResult, ValueAndU};
 use std::io::Write;
@@ -13,7 +14,7 @@ pub(super) fn crosscheck(
     json: bool,
     out: &mut dyn Write,
 ) -> anyhow::Result<Exit> {
-    let checks = measured(dossier, threads)?.1.crosschecks;
+    let checks = measured(dossier, RunOptions { threads, ..RunOptions::default() })?.1.crosschecks;
     if json {
         writeln!(out, "{}", serde_json::to_string_pretty(&checks)?)?;
     } else if checks.is_empty() {

@@ -1,6 +1,7 @@
 //! `handover`: a measured dossier as one archive that opens on another machine.
 
 use crate::exit::Exit;
+use crate::watch::Terminal;
 use anyhow::ensure;
 use filmgauge_dossier::Dossier;
 use filmgauge_handover::PackOptions;
@@ -20,7 +21,10 @@ pub(super) fn handover(
     ensure!(!archive.is_dir(), "{} is a folder; name the archive, such as {id}.zip", archive.display());
     let results = dossier.root.join("results");
     let options = PackOptions { with_footage };
-    let manifest = filmgauge_handover::pack((&dossier.root, &results), options, &archive)?;
+    let terminal = Terminal::new();
+    let packed = filmgauge_handover::pack((&dossier.root, &results), options, &archive, &terminal);
+    terminal.clear();
+    let manifest = packed?;
     let n = manifest.files.len();
     let by_hash = manifest.files.iter().filter(|file| !file.included).count();
     if json {

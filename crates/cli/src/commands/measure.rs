@@ -22,11 +22,11 @@ pub(super) struct Folders<'a> {
 
 /// A dossier and what comes out of it, progress shown meanwhile. Films that a stopped run had followed are not followed
 /// again; once all is measured, nothing of them is kept, so that a later run measures from the films.
-pub(super) fn measured(dossier: &Path, threads: Option<usize>) -> anyhow::Result<(Dossier, Results)> {
+pub(super) fn measured(dossier: &Path, options: RunOptions) -> anyhow::Result<(Dossier, Results)> {
     let dossier = Dossier::read(dossier)?;
     let program = std::env::current_exe().ok();
     let keep = program.and_then(|program| KeepPasses::of(&dossier.root, &program));
-    let options = RunOptions { threads, keep, ..RunOptions::default() };
+    let options = RunOptions { keep, ..options };
     let terminal = Terminal::new();
     let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
     terminal.clear();
@@ -50,9 +50,11 @@ pub(super) fn measure(
     json: bool,
     out: &mut dyn Write,
 ) -> anyhow::Result<Exit> {
-    let (dossier, results) = measured(dossier, threads)?;
+    let given = folders.template.map(Path::to_owned);
+    let options = RunOptions { threads, template: given.clone(), ..RunOptions::default() };
+    let (dossier, results) = measured(dossier, options)?;
     let folder = folders.results.map_or_else(|| dossier.root.join("results"), Path::to_owned);
-    let template = folders.template.map(Path::to_owned).or_else(|| dossier.template());
+    let template = given.or_else(|| dossier.template());
     let written = filmgauge_report::write_results(&folder, &results, template.as_deref())
         .with_context(|| format!("results of {} could not be written", results.test.id))?;
     let header = folders.channels.map(|folder| film_channels::write(folder, &results)).transpose()?.flatten();

@@ -21,6 +21,7 @@ mod template;
 
 use crate::args::{Args, Verb};
 use crate::exit::Exit;
+use filmgauge_handover::RecheckOptions;
 use std::io::Write;
 
 /// Runs the verb that was typed.
@@ -65,8 +66,8 @@ pub(crate) fn dispatch(args: &Args, out: &mut dyn Write) -> anyhow::Result<Exit>
         }
         Verb::Marked(wanted) => marked::marked(wanted, args.json, out),
         Verb::Recheck { what, footage, threads } => {
-            let wanted = recheck::Wanted { what, footage: footage.as_deref(), threads: *threads };
-            recheck::recheck(wanted, args.json, out)
+            let options = RecheckOptions { footage: footage.clone(), threads: *threads };
+            recheck::recheck(what, &options, args.json, out)
         }
         Verb::Crosscheck { dossier, threads } => crosscheck::crosscheck(dossier, *threads, args.json, out),
         Verb::Occupant {

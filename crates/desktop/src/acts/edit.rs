@@ -4,7 +4,7 @@ use super::Act;
 use crate::command::{Command, Figure, Shown};
 use crate::form;
 use crate::session::Session;
-use crate::work::LensJob;
+use crate::work::{HandoverJob, LensJob};
 use eframe::egui::{Key, Modifiers};
 
 pub(super) fn acts(session: &Session) -> Vec<Act> {
@@ -50,9 +50,29 @@ pub(super) fn acts(session: &Session) -> Vec<Act> {
         acts.push(Act::new("Write curves as SVG", Command::Export(Figure::Svg)));
         acts.push(Act::new("Write curves as PNG", Command::Export(Figure::Png)));
     }
+    acts.extend(hand_over(session));
     acts.push(Act::new("Next line that needs something", Command::NextNeed).key(Modifiers::NONE, Key::F2));
     for line in form::lines(session) {
         acts.push(Act::new(format!("Go to line: {}", line.title), Command::Line(line.key)));
     }
     acts
+}
+
+/// Packing and proving what was measured.
+fn hand_over(session: &Session) -> Vec<Act> {
+    if session.handing.is_some() {
+        let stop = Act::new("Stop packing or rechecking", Command::StopHandover);
+        return vec![stop.key(Modifiers::SHIFT, Key::F9)];
+    }
+    let pack = |with_footage: bool| Command::HandOver(HandoverJob::Pack { with_footage });
+    vec![
+        Act::new(
+            "Recheck: measure again and compare every results file",
+            Command::HandOver(HandoverJob::Recheck),
+        )
+        .key(Modifiers::NONE, Key::F9),
+        Act::new("Pack the test into an archive, footage by its hash", pack(false))
+            .key(Modifiers::NONE, Key::F8),
+        Act::new("Pack the test into an archive with its footage", pack(true)).key(Modifiers::SHIFT, Key::F8),
+    ]
 }

@@ -15,6 +15,7 @@ mod films;
 mod findings;
 mod gaps;
 mod hand;
+mod handover;
 mod lengths;
 mod lens;
 mod notices;
@@ -114,7 +115,7 @@ struct Section {
 }
 
 /// All of them, in the order in which one fills them in.
-const SECTIONS: [Section; 21] = [
+const SECTIONS: [Section; 22] = [
     Section { lines: test::lines, open: test::open },
     Section { lines: films::lines, open: films::open },
     Section { lines: cameras::lines, open: cameras::open },
@@ -136,6 +137,7 @@ const SECTIONS: [Section; 21] = [
     Section { lines: findings::lines, open: findings::open },
     Section { lines: checks::lines, open: checks::open },
     Section { lines: notices::lines, open: notices::open },
+    Section { lines: handover::lines, open: handover::open },
 ];
 
 /// Every line as it stands.

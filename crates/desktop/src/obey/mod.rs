@@ -3,6 +3,7 @@
 mod calibrating;
 mod editing;
 mod finding;
+pub(crate) mod handing;
 pub(crate) mod looks;
 mod marking;
 mod opening;
@@ -70,6 +71,8 @@ fn in_session(
         Command::StopMarking => marking::stop(session),
         Command::Measure => running::measure(session, ctx),
         Command::Stop => running::stop(session),
+        Command::HandOver(job) => handing::begin(session, ctx, job),
+        Command::StopHandover => handing::stop(session),
         Command::Show(shown) => running::show(session, ctx, shown),
         Command::Export(figure) => running::export(session, curves, figure),
         other => viewing::view(session, curves, other),

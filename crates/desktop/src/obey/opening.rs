@@ -119,6 +119,8 @@ fn begin(desk: &mut Desk, workbook: Workbook) {
         spotting: None,
         calibrating: None,
         calibrated: None,
+        handing: None,
+        handed: None,
         found: None,
         failure: None,
     };

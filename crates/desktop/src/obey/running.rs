@@ -1,6 +1,6 @@
 //! Measuring, and everything that threads hand over: between two pictures of the screen what came is taken.
 
-use super::{calibrating, finding, marking, viewing};
+use super::{calibrating, finding, handing, marking, viewing};
 use crate::command::{Figure, Shown};
 use crate::curves::{self, Curves};
 use crate::desk::Desk;
@@ -25,6 +25,9 @@ pub(crate) fn tend(desk: &mut Desk) {
         desk.messages.say(text);
     }
     if let Some(text) = marking::tend(session) {
+        desk.messages.say(text);
+    }
+    if let Some(text) = handing::tend(session) {
         desk.messages.say(text);
     }
     if let Some(text) = tend_measuring(session) {
@@ -111,7 +114,8 @@ pub(super) fn show(session: &Session, ctx: &Context, shown: Shown) -> Option<Str
 /// Writes the curves that are shown.
 pub(super) fn export(session: &Session, shown: &Curves, figure: Figure) -> Option<String> {
     let measured = session.measured.as_ref()?;
-    let folder = session.workbook.dossier().root.join("results");
+    // A folder of its own: the results hold what measuring alone makes, so that a recheck can compare them.
+    let folder = session.workbook.dossier().root.join("results").join("figures");
     let mut written = Vec::new();
     for panel in shown.shown(session) {
         // As measured where it is one of the measurement's: the picture changes units itself.

@@ -70,6 +70,7 @@ fn seen(session: &mut Session, curves: &Curves, command: Command) {
             session.view.layout =
                 Some(PathBuf::from(path.trim())).filter(|path| !path.as_os_str().is_empty());
         }
+        Command::Archive(path) => session.view.archive = path,
         Command::LampHz(hz) => session.view.lamp_hz = Some(hz),
         Command::LensBoard(wish) => session.view.lens_board = wish,
         Command::Pending(pending) => session.view.pending = Some(pending),

@@ -2,10 +2,12 @@
 
 mod calibrating;
 mod marking;
+mod handing;
 mod measuring;
 mod spotting;
 
 pub(crate) use calibrating::{Calibrating, Lens, LensInputs, LensJob};
 pub(crate) use marking::{Marked, Marking};
+pub(crate) use handing::{Handed, Handing, HandoverJob};
 pub(crate) use measuring::{Measuring, Outcome};
 pub(crate) use spotting::{Found, Spotting};

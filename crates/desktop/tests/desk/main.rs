@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
 mod bad_input;
+mod handover;
 mod hands;
 mod keys;
 mod lens;

@@ -157,7 +157,7 @@ fn run(
         drawings: cameras.iter().map(drawings::drawing).collect(),
         strip,
         notices,
-        provenance: provenance::provenance(dossier, plan, &films, options)?,
+        provenance: provenance::provenance(dossier, plan, &films, options, watch)?,
     })
 }
 

@@ -5,7 +5,9 @@ use crate::error::DossierError;
 use crate::load::Dossier;
 use crate::options::RunOptions;
 use crate::plan::Plan;
-use filmgauge_results::{InputFile, InputKind, Provenance};
+use crate::watch::Watch;
+use crate::watched::Watched;
+use filmgauge_results::{InputFile, InputKind, KEPT_TEMPLATE, Provenance};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -18,6 +20,7 @@ pub(crate) fn provenance(
     plan: &Plan,
     films: &[Film],
     options: &RunOptions,
+    watch: &dyn Watch,
 ) -> Result<Provenance, DossierError> {
     let mut files: BTreeMap<PathBuf, InputKind> = BTreeMap::new();
     for (file, kind) in input_files(dossier, plan, films) {
@@ -25,7 +28,11 @@ pub(crate) fn provenance(
     }
     let mut inputs = Vec::new();
     for (file, kind) in &files {
-        inputs.push(input_file(&dossier.root, file, *kind)?);
+        let relative = file.strip_prefix(&dossier.root).unwrap_or(file);
+        inputs.push(input_file(named(relative), file, *kind, watch)?);
+    }
+    for (name, file) in template_files(dossier, options) {
+        inputs.push(input_file(name, &file, InputKind::Template, watch)?);
     }
     inputs.sort_by(|a, b| a.path.cmp(&b.path));
     Ok(Provenance { inputs, ..stated(dossier, options) })
@@ -43,10 +50,6 @@ fn input_files(dossier: &Dossier, plan: &Plan, films: &[Film]) -> Vec<(PathBuf, 
     for channel in &plan.channels {
         add(channel_files(&dossier.root.join(&channel.file)), InputKind::Channel);
     }
-    // Steers the page alone, but the page's bytes too must follow from what is listed.
-    let template =
-        dossier.template().into_iter().flat_map(|folder| TEMPLATE_FILES.map(|name| folder.join(name)));
-    add(template.filter(|file| file.is_file()).collect(), InputKind::Template);
     files
 }
 
@@ -106,12 +109,47 @@ fn channel_files(header: &Path) -> Vec<PathBuf> {
     files
 }
 
-fn input_file(root: &Path, file: &Path, kind: InputKind) -> Result<InputFile, DossierError> {
-    let in_file = |source| DossierError::Io { path: file.to_owned(), source };
-    let (bytes, blake3) = filmgauge_shelf::hashed(file).map_err(in_file)?;
-    let relative = file.strip_prefix(root).unwrap_or(file);
-    let parts: Vec<_> = relative.components().map(|part| part.as_os_str().to_string_lossy()).collect();
-    Ok(InputFile { path: parts.join("/"), kind, bytes, blake3 })
+/// Files of the template, with the names that they have in the dossier. The page's bytes too must follow from what is
+/// listed. A template given for this measurement alone that lies elsewhere is kept with the results, and named there.
+fn template_files(dossier: &Dossier, options: &RunOptions) -> Vec<(String, PathBuf)> {
+    let whole = |folder: &Path| folder.canonicalize().unwrap_or_else(|_| folder.to_owned());
+    let (folder, name) = match (&options.template, dossier.template()) {
+        (Some(given), _) => {
+            let inside = whole(given).strip_prefix(whole(&dossier.root)).map(named);
+            (given.clone(), inside.unwrap_or_else(|_| KEPT_TEMPLATE.to_owned()))
+        }
+        (None, Some(folder)) => {
+            let name = named(folder.strip_prefix(&dossier.root).unwrap_or(&folder));
+            (folder, name)
+        }
+        (None, None) => return Vec::new(),
+    };
+    let place = |file: &str| if name.is_empty() { file.to_owned() } else { format!("{name}/{file}") };
+    let files = TEMPLATE_FILES.map(|file| (place(file), folder.join(file)));
+    files.into_iter().filter(|(_, file)| file.is_file()).collect()
+}
+
+/// A path with forward slashes.
+fn named(path: &Path) -> String {
+    let parts: Vec<_> = path.components().map(|part| part.as_os_str().to_string_lossy()).collect();
+    parts.join("/")
+}
+
+fn input_file(
+    path: String,
+    file: &Path,
+    kind: InputKind,
+    watch: &dyn Watch,
+) -> Result<InputFile, DossierError> {
+    let in_file = |source| match watch.stop_asked() {
+        true => DossierError::Stopped,
+        false => DossierError::Io { path: file.to_owned(), source },
+    };
+    let opened = std::fs::File::open(file).map_err(in_file)?;
+    let size = opened.metadata().map_err(in_file)?.len();
+    let reader = Watched::new(opened, &format!("hash {path}"), size, watch);
+    let (bytes, blake3) = filmgauge_shelf::hashed_of(reader).map_err(in_file)?;
+    Ok(InputFile { path, kind, bytes, blake3 })
 }
 
 /// Every setting that steers the figures. Thread counts do not, so they are not listed.

@@ -1,5 +1,6 @@
 //! One writer for each open format: CSV, JSON, Parquet, spreadsheet. Each takes the tables as they are.
 
+mod arrow_schema;
 mod csv_text;
 mod json;
 mod parquet_file;

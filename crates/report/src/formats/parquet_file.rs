@@ -1,6 +1,7 @@
 //! A table as a Parquet file (Apache Parquet format, version 2): columns with all digits, null for missing, conventions
 //! and units as key-value metadata. No time of writing, no compression: the same rows give the same bytes.
 
+use super::arrow_schema;
 use crate::conventions::Convention;
 use crate::tables::{Cell, Column, Kind, Table};
 use parquet::basic::{LogicalType, Repetition, Type as Physical};
@@ -51,7 +52,9 @@ fn write(table: &Table<'_>, conventions: &[Convention], out: impl Write + Send) 
 
 /// Conventions by topic, then `unit.COLUMN` and `meaning.COLUMN`.
 fn told(table: &Table<'_>, conventions: &[Convention]) -> Vec<KeyValue> {
-    let mut told = vec![KeyValue::new("table".to_owned(), table.about.to_owned())];
+    // First the schema that puts unit and meaning at each column; then the same for readers that know no Arrow.
+    let mut told = vec![KeyValue::new(arrow_schema::KEY.to_owned(), arrow_schema::arrow_schema(table))];
+    told.push(KeyValue::new("table".to_owned(), table.about.to_owned()));
     told.extend(conventions.iter().map(|entry| KeyValue::new(entry.topic.clone(), entry.text.clone())));
     for column in &table.columns {
         if !column.unit.is_empty() {

@@ -1,5 +1,7 @@
 //! Rules of the repository: arrows between rooms, who may name codecs, print or exit, and the shape of source files.
 
+mod licences;
+
 use anyhow::{Context, Result, ensure};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -9,7 +11,7 @@ use std::path::{Path, PathBuf};
 const ARROWS: [(&str, &[&str]); 20] = [
     ("quantities", &[]),
     ("shelf", &[]),
-    ("handover", &["results", "shelf"]),
+    ("handover", &["results", "dossier", "report", "shelf"]),
     ("results", &["quantities"]),
     ("footage", &["quantities", "shelf"]),
     ("targets", &["quantities"]),
@@ -58,7 +60,7 @@ const ARROWS: [(&str, &[&str]); 20] = [
     ),
     (
         "desktop",
-        &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf", "marked"],
+        &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf", "marked", "handover"],
     ),
     ("xtask", &[]),
 ];
