@@ -2,13 +2,13 @@
 
 use super::evidence;
 use super::figures;
+use super::findings;
 use super::fonts::Face;
 use super::page::{Composer, Role, What};
 use super::table::{CellText, Head, table};
 use super::text::{ALARM, BODY, Ink, Para, SMALL, SOFT, STRONG, Style};
 use crate::sheet::SheetView;
 use crate::sheet::checks::CrosscheckView;
-use crate::sheet::findings::FindingView;
 use crate::sheet::head::NoticeView;
 
 const TITLE: Style = Style { face: Face::Bold, size: 17.0, ink: Ink::Black };
@@ -16,7 +16,6 @@ const SECTION: Style = Style { face: Face::Bold, size: 12.5, ink: Ink::Black };
 const EYEBROW: Style = Style { ink: Ink::Accent, ..BODY };
 /// Channel codes, which must not be parted.
 const CODE: Style = Style { size: 7.6, ..STRONG };
-const VALUE: Style = Style { size: 10.0, ..STRONG };
 /// What a heading keeps with itself on its page.
 const BELOW: f32 = 70.0;
 
@@ -27,8 +26,7 @@ pub(super) fn compose(pages: &mut Composer, view: &SheetView) {
         section(pages, "To look at first", "");
         notices(pages, &view.urgent);
     }
-    section(pages, "Findings", if view.findings.is_empty() { "" } else { view.interval_note });
-    findings(pages, &view.findings);
+    findings::findings(pages, view);
     cautions(pages, view);
     events(pages, view);
     if !view.crosschecks.is_empty() {
@@ -40,7 +38,7 @@ pub(super) fn compose(pages: &mut Composer, view: &SheetView) {
     evidence::cameras(pages, view);
     evidence::channels(pages, view);
     evidence::clocks(pages, view);
-    figures::budgets(pages, view);
+    evidence::budgets(pages, view);
     evidence::marks(pages, view);
     if !view.notes.is_empty() {
         section(pages, "Notes", "");
@@ -112,50 +110,6 @@ fn notices(pages: &mut Composer, notices: &[NoticeView]) {
     }
 }
 
-fn findings(pages: &mut Composer, findings: &[FindingView]) {
-    if findings.is_empty() {
-        pages.para(Role::Text, &Para::of("No findings were asked for.", SOFT));
-        return;
-    }
-    let heads = [
-        Head::left("Finding", 2.5),
-        Head::right("Value ± 95 %", 2.1),
-        Head::right("Standard uncertainty", 1.35),
-        Head::left("Source and method", 2.9),
-        Head::left("Evidence", 2.4),
-    ];
-    let rows: Vec<Vec<CellText>> = findings.iter().map(finding).collect();
-    table(pages, &heads, &rows);
-}
-
-fn finding(finding: &FindingView) -> Vec<CellText> {
-    let name = vec![Para::of(&finding.title, STRONG), Para::of(&finding.subject, SOFT)];
-    let (mut value, mut u) = (Vec::new(), Vec::new());
-    if finding.made {
-        let mut para = Para::of(&finding.value, VALUE);
-        if !finding.half_width.is_empty() {
-            para = para.and(format!(" ± {}", finding.half_width), BODY);
-        }
-        value.push(para.and(format!(" {}", finding.unit), SOFT).right());
-        value.extend((!finding.also.is_empty()).then(|| Para::of(&finding.also, SMALL).right()));
-        let stated = if finding.u.is_empty() { "not stated".into() } else { format!("{} ", finding.u) };
-        let unit = if finding.u.is_empty() { "" } else { finding.unit.as_str() };
-        u.push(Para::of(stated, BODY).and(unit, SOFT).right());
-    } else {
-        value.push(Para::of("not made", ALARM).right());
-    }
-    let mut method = vec![Para::of(format!("{}. ", finding.source), STRONG).and(&finding.method, BODY)];
-    if !finding.made {
-        method.insert(0, Para::of("Not made: ", ALARM).and(&finding.reason, BODY));
-    }
-    if !finding.caution.is_empty() {
-        method.push(Para::of(&finding.caution, Style { ink: Ink::Alarm, ..BODY }));
-    }
-    let mut evidence = vec![Para::of(format!("{} {}", finding.camera, finding.frames).trim(), BODY)];
-    evidence.extend((!finding.settings.is_empty()).then(|| Para::of(&finding.settings, SMALL)));
-    vec![name, value, u, method, evidence]
-}
-
 fn cautions(pages: &mut Composer, view: &SheetView) {
     section(pages, "Before using these figures", "");
     for caution in view.cautions {
@@ -189,35 +143,43 @@ fn events(pages: &mut Composer, view: &SheetView) {
     table(pages, &heads, &view.events.iter().map(row).collect::<Vec<_>>());
 }
 
+/// The figures of all channels in one table, then what is to be said of each over the page's width.
 fn crosschecks(pages: &mut Composer, checks: &[CrosscheckView]) {
     let heads = [
-        Head::left("Channel", 2.35),
-        Head::left("Verdict", 2.6),
+        Head::left("Channel", 2.3),
+        Head::left("Of", 0.8),
+        Head::left("Verdict", 2.0),
         Head::right("Gain", 1.75),
-        Head::right("Offset", 1.95),
-        Head::right("Later than film", 1.75),
-        Head::right("Left over", 0.95),
-        Head::right("Agreement", 1.2),
+        Head::right("Offset", 2.1),
+        Head::right("Later than film", 1.7),
+        Head::right("Left over", 1.0),
+        Head::right("Agreement", 1.15),
     ];
     let row = |check: &CrosscheckView| -> Vec<CellText> {
-        let name = vec![Para::of(&check.channel, CODE), Para::of(&check.body, SOFT)];
         let style = if check.state == "doubted" { ALARM } else { STRONG };
-        let mut verdict = vec![Para::of(format!("{} ", check.sign), style).and(&check.verdict, BODY)];
-        for fault in &check.suspected {
-            let about = format!("{}. Look at {}.", fault.evidence, fault.look_at);
-            verdict.push(Para::of(format!("Suspected: {}. ", fault.fault), ALARM).and(about, BODY));
-        }
-        let more = [&check.figures].into_iter().chain(&check.beside).chain([&check.zero, &check.reason]);
-        for more in more.filter(|more| !more.is_empty()) {
-            verdict.push(Para::of(more, SMALL));
-        }
+        let verdict = vec![Para::of(format!("{} ", check.sign), style).and(&check.verdict, BODY)];
         let number = |text: &String| {
             vec![if text.is_empty() { Para::of("none", SOFT) } else { Para::of(kept(text), BODY) }.right()]
         };
         let numbers = [&check.gain, &check.offset, &check.lag, &check.residual, &check.agreement].map(number);
-        [name, verdict].into_iter().chain(numbers).collect()
+        let name = [vec![Para::of(&check.channel, CODE)], vec![Para::of(&check.body, BODY)], verdict];
+        name.into_iter().chain(numbers).collect()
     };
     table(pages, &heads, &checks.iter().map(row).collect::<Vec<_>>());
+    for check in checks {
+        let mut told = Para::of(format!("{}  ", check.channel), CODE);
+        for fault in &check.suspected {
+            let about = format!("{}. Look at {}. ", fault.evidence, fault.look_at);
+            told = told.and(format!("Suspected: {}. ", fault.fault), ALARM).and(about, BODY);
+        }
+        let more = [&check.figures].into_iter().chain(&check.beside).chain([&check.zero, &check.reason]);
+        let more: Vec<&str> = more.map(|text| text.trim()).filter(|text| !text.is_empty()).collect();
+        if check.suspected.is_empty() && more.is_empty() {
+            continue;
+        }
+        pages.skip(3.0);
+        pages.para(Role::Text, &told.and(more.join(". "), SMALL));
+    }
 }
 
 /// A number with ± and unit, never parted at the end of a line.

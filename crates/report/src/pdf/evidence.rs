@@ -5,22 +5,42 @@ use super::page::{Composer, Role, What};
 use super::table::{CellText, Head, table};
 use super::text::{BODY, Ink, Para, SMALL, SOFT, STRONG};
 use crate::sheet::SheetView;
+use crate::sheet::findings::BudgetView;
+use crate::sheet::marks::TargetView;
+use crate::sheet::settings::{CameraView, LineView};
+
+/// A fact of a camera longer than this, in letters, has lines of its own.
+const LONG: usize = 110;
 
 pub(super) fn cameras(pages: &mut Composer, view: &SheetView) {
     if view.cameras.is_empty() {
         return;
     }
     section(pages, "Cameras", "");
-    let mut rows: Vec<Vec<CellText>> = Vec::new();
-    for camera in &view.cameras {
-        let mut name = vec![Para::of(&camera.id, STRONG)];
-        name.extend((camera.view != camera.id).then(|| Para::of(&camera.view, SOFT)));
-        for (at, line) in camera.lines.iter().enumerate() {
-            let name = if at == 0 { std::mem::take(&mut name) } else { Vec::new() };
-            rows.push(vec![name, vec![Para::of(&line.label, SOFT)], vec![Para::of(&line.text, BODY)]]);
-        }
-    }
-    table(pages, &[Head::left("Camera", 1.2), Head::left("What", 1.5), Head::left("", 7.0)], &rows);
+    let rows: Vec<Vec<CellText>> = view.cameras.iter().map(camera).collect();
+    table(
+        pages,
+        &[Head::left("Camera", 1.2), Head::left("How it filmed, and what its figures rest on", 8.5)],
+        &rows,
+    );
+}
+
+/// Short facts run on; a long one has lines of its own.
+fn camera(camera: &CameraView) -> Vec<CellText> {
+    let mut name = vec![Para::of(&camera.id, STRONG)];
+    name.extend((camera.view != camera.id).then(|| Para::of(&camera.view, SOFT)));
+    let (short, long): (Vec<_>, Vec<_>) = camera.lines.iter().partition(|line| line.text.len() <= LONG);
+    let told = |line: &LineView, end: &str, para: Para| {
+        let text = line.text.replace(" ± ", "\u{a0}±\u{a0}");
+        para.and(format!("{}: ", line.label), SOFT).and(format!("{text}{end}"), BODY)
+    };
+    let n = short.len();
+    let short = short
+        .iter()
+        .enumerate()
+        .fold(Para::default(), |para, (at, line)| told(line, if at + 1 == n { "" } else { "  ·  " }, para));
+    let long = long.iter().map(|line| told(line, "", Para::default()));
+    vec![name, std::iter::once(short).filter(|para| !para.runs.is_empty()).chain(long).collect()]
 }
 
 pub(super) fn channels(pages: &mut Composer, view: &SheetView) {
@@ -77,30 +97,72 @@ pub(super) fn clocks(pages: &mut Composer, view: &SheetView) {
     }
 }
 
+/// Error budgets as lines of shares: the page draws them as bars.
+pub(super) fn budgets(pages: &mut Composer, view: &SheetView) {
+    if view.budgets.is_empty() {
+        return;
+    }
+    section(pages, "Error budgets", view.budget_note);
+    let heads = [
+        Head::left("Finding", 2.7),
+        Head::right("Value ± 95 %", 2.0),
+        Head::left("Standard uncertainty and share of variance by source of doubt", 6.0),
+    ];
+    table(pages, &heads, &view.budgets.iter().map(budget).collect::<Vec<_>>());
+}
+
+fn budget(budget: &BudgetView) -> Vec<CellText> {
+    let (small, large): (Vec<_>, Vec<_>) = budget.lines.iter().partition(|line| line.share.starts_with('<'));
+    let mut parts: Vec<String> = large
+        .iter()
+        .map(|line| format!("{} {} ({})", line.source, line.u, line.share).replace(' ', "\u{a0}"))
+        .collect();
+    match &small[..] {
+        [] => {}
+        [one] => parts.push(format!("{} below 1 %", one.source)),
+        more => parts.push(format!("{} more, each below 1 %", more.len())),
+    }
+    let name = Para::of(format!("{} ", budget.title), STRONG).and(&budget.subject, SOFT);
+    let total = Para::of(budget.total.replace(' ', "\u{a0}"), BODY).right();
+    vec![vec![name], vec![total], vec![Para::of(parts.join(", "), BODY)]]
+}
+
+/// Targets of a camera that fared alike share a row.
 pub(super) fn marks(pages: &mut Composer, view: &SheetView) {
     if view.targets.is_empty() {
         return;
     }
     section(pages, "Marks and gaps", view.marks_note);
     let heads = [
-        Head::left("Target", 1.2),
-        Head::left("Camera", 1.2),
+        Head::left("Camera", 1.4),
+        Head::left("Targets", 3.0),
         Head::right("Found", 0.8),
         Head::right("By hand", 0.8),
         Head::right("Inferred", 0.8),
-        Head::left("Gaps", 5.0),
+        Head::left("Gaps", 3.4),
     ];
-    let rows: Vec<Vec<CellText>> = view
-        .targets
+    let mut alike: Vec<(&TargetView, Vec<&str>)> = Vec::new();
+    for target in &view.targets {
+        let key = |target: &TargetView| {
+            let gaps: Vec<_> =
+                target.gaps.iter().map(|gap| (gap.frames.clone(), gap.cause.clone())).collect();
+            (target.camera.clone(), [target.found, target.hand, target.inferred], gaps)
+        };
+        match alike.iter_mut().find(|(known, _)| key(known) == key(target)) {
+            Some((_, names)) => names.push(&target.target),
+            None => alike.push((target, vec![&target.target])),
+        }
+    }
+    let rows: Vec<Vec<CellText>> = alike
         .iter()
-        .map(|target| {
+        .map(|(target, names)| {
             let count = |n: usize| vec![Para::of(n.to_string(), BODY).right()];
             let gaps: Vec<String> =
                 target.gaps.iter().map(|gap| format!("{} {}", gap.frames, gap.cause)).collect();
             let gaps = if gaps.is_empty() { "none".to_owned() } else { gaps.join(", ") };
             vec![
-                vec![Para::of(&target.target, STRONG)],
-                vec![Para::of(&target.camera, BODY)],
+                vec![Para::of(&target.camera, STRONG)],
+                vec![Para::of(names.join(", "), BODY)],
                 count(target.found),
                 count(target.hand),
                 count(target.inferred),

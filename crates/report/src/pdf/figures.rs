@@ -1,4 +1,4 @@
-//! Drawings on paper: diagrams with their legends, the picture strip, error budgets. Each is told in words too.
+//! Drawings on paper: diagrams with their legends, and the picture strip. Each is told in words too.
 
 use super::content::section;
 use super::fonts::known;
@@ -117,30 +117,6 @@ pub(super) fn strip(pages: &mut Composer, view: &SheetView) {
             let place = format!("  {}, frame {}", picture.camera, picture.frame);
             let below = Para::of(&picture.after_contact, STRONG).and(place, SOFT);
             Figure::new(pages, width, &picture.svg, &Para::default(), &below)
-        })
-        .collect();
-    in_pairs(pages, &figures, &style);
-}
-
-pub(super) fn budgets(pages: &mut Composer, view: &SheetView) {
-    if view.budgets.is_empty() {
-        return;
-    }
-    section(pages, "Error budgets", view.budget_note);
-    let style = written_out(&view.style);
-    let width = (pages.width() - GAP) / 2.0;
-    let figures: Vec<Figure<'_>> = view
-        .budgets
-        .iter()
-        .map(|budget| {
-            let above =
-                Para::of(format!("{} ", budget.title), STRONG).and(format!("{}  ", budget.subject), SOFT);
-            let above = above.and(&budget.total, STRONG);
-            let lines: Vec<String> =
-                budget.lines.iter().map(|line| format!("{}: {}", line.source, line.u)).collect();
-            let below =
-                if budget.svg.is_empty() { Para::of(lines.join("; "), BODY) } else { Para::default() };
-            Figure::new(pages, width, &budget.svg, &above, &below)
         })
         .collect();
     in_pairs(pages, &figures, &style);

@@ -3,6 +3,7 @@
 mod content;
 mod evidence;
 mod figures;
+mod findings;
 pub(crate) mod fonts;
 mod page;
 mod table;

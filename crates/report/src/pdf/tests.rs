@@ -93,7 +93,7 @@ fn twelve_cameras() -> Results {
 fn twelve_cameras_fit() {
     let results = twelve_cameras();
     let pages = composed(&results);
-    assert!((20..60).contains(&pages.pages.len()), "{}", pages.pages.len());
+    assert!((10..40).contains(&pages.pages.len()), "{}", pages.pages.len());
     assert_eq!(pages.bookmarks.iter().filter(|mark| mark.level == 2).count(), 15);
     sheet_pdf(&results).unwrap();
 }

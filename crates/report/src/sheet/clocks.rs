@@ -1,6 +1,6 @@
 //! The clocks of cameras and sensors against each other, as the sheet shows them.
 
-use crate::display::shown;
+use crate::display::{shown, typeset};
 use filmgauge_results::ClocksResult;
 use serde::Serialize;
 
@@ -40,8 +40,8 @@ pub(super) fn clocks(result: &ClocksResult) -> ClocksView {
     };
     let tie = |tie: &filmgauge_results::ClockTieResult| TieView {
         tie: tie.tie.clone(),
-        left_over: tie.residual_s.map(|residual_s| format!("{:.3} ms", in_ms(residual_s))),
-        ratio: tie.ratio.map(|ratio| format!("{ratio:.1}")),
+        left_over: tie.residual_s.map(|residual_s| typeset(&format!("{:.3} ms", in_ms(residual_s)))),
+        ratio: tie.ratio.map(|ratio| typeset(&format!("{ratio:.1}"))),
         reason: tie.reason.clone(),
     };
     ClocksView {

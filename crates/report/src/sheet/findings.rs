@@ -30,8 +30,13 @@ pub(crate) struct FindingView {
     pub(crate) camera_anchor: Option<String>,
     pub(crate) frames: String,
     pub(crate) caution: String,
+    /// Number of the note that holds the caution, from 1, where it is long: several findings share it.
+    pub(crate) note: Option<usize>,
     pub(crate) reason: String,
 }
+
+/// A caution longer than this, in letters, stands once below the table.
+const LONG_CAUTION: usize = 110;
 
 /// One error budget.
 #[derive(Serialize)]
@@ -53,8 +58,22 @@ pub(crate) struct BudgetLine {
     pub(crate) share: String,
 }
 
-pub(super) fn findings(results: &Results) -> Vec<FindingView> {
-    results.findings.iter().enumerate().map(|(at, finding)| row(at, finding, results)).collect()
+/// Rows in order, and the long cautions that they share, in the order of their numbers.
+pub(super) fn findings(results: &Results) -> (Vec<FindingView>, Vec<String>) {
+    let mut notes: Vec<String> = Vec::new();
+    let mut rows = Vec::with_capacity(results.findings.len());
+    for (at, finding) in results.findings.iter().enumerate() {
+        let mut row = row(at, finding, results);
+        if row.caution.chars().count() > LONG_CAUTION {
+            let known = notes.iter().position(|note| *note == row.caution);
+            row.note = Some(1 + known.unwrap_or(notes.len()));
+            if known.is_none() {
+                notes.push(row.caution.clone());
+            }
+        }
+        rows.push(row);
+    }
+    (rows, notes)
 }
 
 fn row(at: usize, finding: &Finding, results: &Results) -> FindingView {
@@ -86,6 +105,7 @@ fn row(at: usize, finding: &Finding, results: &Results) -> FindingView {
         camera_anchor: place.map(|place| format!("camera-{}", place + 1)),
         frames: frames.map(frames_text).unwrap_or_default(),
         caution: words.caution.unwrap_or_default(),
+        note: None,
         reason: words.reason.unwrap_or_default(),
     }
 }

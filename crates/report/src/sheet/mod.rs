@@ -33,6 +33,8 @@ pub(crate) struct SheetView {
     pub(crate) cautions: &'static [&'static str],
     pub(crate) urgent: Vec<head::NoticeView>,
     pub(crate) findings: Vec<findings::FindingView>,
+    /// Long cautions that findings share.
+    pub(crate) finding_notes: Vec<String>,
     pub(crate) interval_note: &'static str,
     pub(crate) events: Vec<events::EventView>,
     pub(crate) events_note: &'static str,
@@ -89,12 +91,14 @@ pub(crate) fn sheet_by(
 pub(crate) fn sheet_view(results: &Results) -> Result<SheetView, ReportError> {
     check_finite(results)?;
     let system = results.test.units;
+    let (rows, finding_notes) = findings::findings(results);
     Ok(SheetView {
         style: STYLE.to_owned(),
         head: head::head(results),
         cautions: words::CAUTIONS,
         urgent: head::urgent(&results.notices),
-        findings: findings::findings(results),
+        findings: rows,
+        finding_notes,
         interval_note: words::INTERVAL_NOTE,
         events: events::events(&results.events),
         events_note: words::EVENTS_NOTE,
