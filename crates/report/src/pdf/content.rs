@@ -1,4 +1,4 @@
-//! What stands on paper, in reading order: head, what to look at first, findings, cautions, then what they rest on.
+//! What stands on paper, in reading order: head and cautions, what to look at first, findings, then what they rest on.
 
 use super::evidence;
 use super::figures;
@@ -22,12 +22,12 @@ const BELOW: f32 = 70.0;
 /// Everything.
 pub(super) fn compose(pages: &mut Composer, view: &SheetView) {
     head(pages, view);
+    cautions(pages, view);
     if !view.urgent.is_empty() {
         section(pages, "To look at first", "");
         notices(pages, &view.urgent);
     }
     findings::findings(pages, view);
-    cautions(pages, view);
     events(pages, view);
     if !view.crosschecks.is_empty() {
         section(pages, "Film against sensors", view.crosscheck_note);
@@ -110,11 +110,13 @@ fn notices(pages: &mut Composer, notices: &[NoticeView]) {
     }
 }
 
+/// Small, but before every figure.
 fn cautions(pages: &mut Composer, view: &SheetView) {
-    section(pages, "Before using these figures", "");
-    for caution in view.cautions {
-        pages.para(Role::Text, &Para::of(format!("–  {caution}"), BODY));
-    }
+    pages.skip(3.0);
+    let title = "Before using these figures";
+    let small = Style { size: SMALL.size, ..STRONG };
+    let told = view.cautions.join(" ");
+    pages.para(Role::Text, &Para::of(format!("{title}. "), small).and(told, SMALL));
 }
 
 fn events(pages: &mut Composer, view: &SheetView) {
@@ -146,14 +148,13 @@ fn events(pages: &mut Composer, view: &SheetView) {
 /// The figures of all channels in one table, then what is to be said of each over the page's width.
 fn crosschecks(pages: &mut Composer, checks: &[CrosscheckView]) {
     let heads = [
-        Head::left("Channel", 2.3),
-        Head::left("Of", 0.8),
-        Head::left("Verdict", 2.0),
-        Head::right("Gain", 1.75),
-        Head::right("Offset", 2.1),
-        Head::right("Later than film", 1.7),
+        Head::left("Channel", 2.35),
+        Head::left("Verdict", 1.75),
+        Head::right("Gain", 1.95),
+        Head::right("Offset", 2.4),
+        Head::right("Later than film", 1.9),
         Head::right("Left over", 1.0),
-        Head::right("Agreement", 1.15),
+        Head::right("Agreement", 1.3),
     ];
     let row = |check: &CrosscheckView| -> Vec<CellText> {
         let style = if check.state == "doubted" { ALARM } else { STRONG };
@@ -162,7 +163,7 @@ fn crosschecks(pages: &mut Composer, checks: &[CrosscheckView]) {
             vec![if text.is_empty() { Para::of("none", SOFT) } else { Para::of(kept(text), BODY) }.right()]
         };
         let numbers = [&check.gain, &check.offset, &check.lag, &check.residual, &check.agreement].map(number);
-        let name = [vec![Para::of(&check.channel, CODE)], vec![Para::of(&check.body, BODY)], verdict];
+        let name = [vec![Para::of(&check.channel, CODE), Para::of(&check.body, SOFT)], verdict];
         name.into_iter().chain(numbers).collect()
     };
     table(pages, &heads, &checks.iter().map(row).collect::<Vec<_>>());

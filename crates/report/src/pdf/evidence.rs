@@ -112,7 +112,7 @@ pub(super) fn budgets(pages: &mut Composer, view: &SheetView) {
 }
 
 fn budget(budget: &BudgetView) -> Vec<CellText> {
-    let (small, large): (Vec<_>, Vec<_>) = budget.lines.iter().partition(|line| line.share.starts_with('<'));
+    let (small, large): (Vec<_>, Vec<_>) = budget.lines.iter().partition(|line| is_small(&line.share));
     let mut parts: Vec<String> = large
         .iter()
         .map(|line| format!("{} {} ({})", line.source, line.u, line.share).replace(' ', "\u{a0}"))
@@ -125,6 +125,11 @@ fn budget(budget: &BudgetView) -> Vec<CellText> {
     let name = Para::of(format!("{} ", budget.title), STRONG).and(&budget.subject, SOFT);
     let total = Para::of(budget.total.replace(' ', "\u{a0}"), BODY).right();
     vec![vec![name], vec![total], vec![Para::of(parts.join(", "), BODY)]]
+}
+
+/// A share that rounds to nothing, or is told to.
+fn is_small(share: &str) -> bool {
+    share.starts_with('<') || share.starts_with("0 ")
 }
 
 /// Targets of a camera that fared alike share a row.

@@ -40,8 +40,10 @@ pub(super) fn clocks(result: &ClocksResult) -> ClocksView {
     };
     let tie = |tie: &filmgauge_results::ClockTieResult| TieView {
         tie: tie.tie.clone(),
-        left_over: tie.residual_s.map(|residual_s| typeset(&format!("{:.3} ms", in_ms(residual_s)))),
-        ratio: tie.ratio.map(|ratio| typeset(&format!("{ratio:.1}"))),
+        left_over: tie
+            .residual_s
+            .map(|residual_s| typeset(&format!("{:.3} ms", in_ms(residual_s)).replace("-0.000 ", "0.000 "))),
+        ratio: tie.ratio.map(|ratio| typeset(&format!("{ratio:.1}").replace("-0.0", "0.0"))),
         reason: tie.reason.clone(),
     };
     ClocksView {

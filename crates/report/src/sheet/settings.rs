@@ -64,7 +64,11 @@ pub(super) fn channels(channels: &[ChannelSummary]) -> Vec<ChannelView> {
         .map(|channel| ChannelView {
             code: channel.code.clone(),
             body: channel.body.clone(),
-            steps: channel.steps.clone(),
+            steps: channel
+                .steps
+                .iter()
+                .map(|step| step.replace("m/s2", "m/s²").replace("-0.", "\u{2212}0."))
+                .collect(),
         })
         .collect()
 }

@@ -131,8 +131,10 @@ fn scale_bar(metres_per_px: f64, size: Size, system: UnitSystem) -> Option<Strin
         ));
     }
     text.push_str(&format!(
-        "<text class=\"on-film\" x=\"{left:.2}\" y=\"{:.2}\" font-size=\"{:.2}\" stroke-width=\"{:.2}\">{} {unit}</text>\n",
-        bottom - 0.9 * size.step,
+        "<text class=\"on-film\" x=\"{:.2}\" y=\"{:.2}\" font-size=\"{:.2}\" stroke-width=\"{:.2}\">{} {unit}</text>\n",
+        // Beside the bar: above it, marks of the ground are as likely as not.
+        left + bar_px + 0.9 * size.step,
+        bottom + 0.8 * size.step,
         2.5 * size.step,
         0.35 * size.step,
         typeset(&at_place(length, place.min(0)))
