@@ -4,7 +4,7 @@
 use crate::{MarkedError, MarkedOptions};
 use filmgauge_dossier::document::Units;
 use filmgauge_dossier::plan::CameraPlan;
-use filmgauge_dossier::{Dossier, Plan, RunOptions};
+use filmgauge_dossier::{Dossier, Plan, RunOptions, Unwatched};
 use filmgauge_footage::FrameIndex;
 use filmgauge_handover::{input_changes, settings_changed, stored_provenance};
 use filmgauge_quantities::FrameNumber;
@@ -91,7 +91,7 @@ fn chosen<'a>(plan: &'a Plan, id: Option<&str>) -> Result<&'a CameraPlan, Marked
 /// The provenance of results that follow from the files as they are now.
 fn sound_results(dossier: &Dossier) -> Result<Provenance, MarkedError> {
     let then = stored_provenance(&dossier.root.join("results"))?;
-    let inputs = input_changes(&dossier.root, &then)?;
+    let inputs = input_changes(&dossier.root, &then, &Unwatched)?;
     if inputs.is_empty() {
         return Ok(then);
     }

@@ -60,7 +60,18 @@ const ARROWS: [(&str, &[&str]); 20] = [
     ),
     (
         "desktop",
-        &["quantities", "footage", "targets", "results", "dossier", "daybook", "report", "shelf", "marked", "handover"],
+        &[
+            "quantities",
+            "footage",
+            "targets",
+            "results",
+            "dossier",
+            "daybook",
+            "report",
+            "shelf",
+            "marked",
+            "handover",
+        ],
     ),
     ("xtask", &[]),
 ];

@@ -8,6 +8,7 @@ use crate::tables::{Column, Kind, Table};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use flatbuffers::{FlatBufferBuilder, UnionWIPOffset, WIPOffset};
+use parquet::file::metadata::KeyValue;
 
 /// Key of the file's metadata.
 pub(crate) const KEY: &str = "ARROW:schema";
@@ -24,13 +25,20 @@ const fn slot(n: u16) -> u16 {
     4 + 2 * n
 }
 
-/// The schema of `table` in base64.
-pub(crate) fn arrow_schema(table: &Table<'_>) -> String {
+/// The schema of `table` in base64; what is `told` of the table as a whole stands in it too, since readers that take the
+/// schema look nowhere else.
+pub(crate) fn arrow_schema(table: &Table<'_>, told: &[KeyValue]) -> String {
     let mut make = FlatBufferBuilder::new();
+    let told: Vec<Made> = told
+        .iter()
+        .map(|told| entry(&mut make, &told.key, told.value.as_deref().unwrap_or_default()))
+        .collect();
+    let told = make.create_vector(&told);
     let fields: Vec<Made> = table.columns.iter().map(|column| field(&mut make, column)).collect();
     let fields = make.create_vector(&fields);
     let start = make.start_table();
     make.push_slot_always(slot(1), fields);
+    make.push_slot_always(slot(2), told);
     let schema = make.end_table(start);
     let start = make.start_table();
     // Version 5 of the metadata; a header of kind 1, a schema; no body.

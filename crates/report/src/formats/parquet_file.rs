@@ -52,9 +52,7 @@ fn write(table: &Table<'_>, conventions: &[Convention], out: impl Write + Send) 
 
 /// Conventions by topic, then `unit.COLUMN` and `meaning.COLUMN`.
 fn told(table: &Table<'_>, conventions: &[Convention]) -> Vec<KeyValue> {
-    // First the schema that puts unit and meaning at each column; then the same for readers that know no Arrow.
-    let mut told = vec![KeyValue::new(arrow_schema::KEY.to_owned(), arrow_schema::arrow_schema(table))];
-    told.push(KeyValue::new("table".to_owned(), table.about.to_owned()));
+    let mut told = vec![KeyValue::new("table".to_owned(), table.about.to_owned())];
     told.extend(conventions.iter().map(|entry| KeyValue::new(entry.topic.clone(), entry.text.clone())));
     for column in &table.columns {
         if !column.unit.is_empty() {
@@ -62,6 +60,8 @@ fn told(table: &Table<'_>, conventions: &[Convention]) -> Vec<KeyValue> {
         }
         told.push(KeyValue::new(format!("meaning.{}", column.name), column.meaning.to_owned()));
     }
+    // The schema puts unit and meaning at each column; the rest is for readers that know no Arrow.
+    told.insert(0, KeyValue::new(arrow_schema::KEY.to_owned(), arrow_schema::arrow_schema(table, &told)));
     told
 }
 
