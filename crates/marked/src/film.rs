@@ -170,7 +170,7 @@ fn coded(
                 watch.progress(&Progress { step: &step, done, total });
                 done += 1;
                 let lost = || crate::pass::other(prepared, frames.end - left - 1);
-                receiver.recv().map_err(|_| lost())?.map(Some)
+                receiver.recv().map_err(|_gone| lost())?.map(Some)
             })?;
         }
         Ok(n_kept)

@@ -11,7 +11,7 @@ use std::fmt::Write;
 use std::time::Instant;
 
 /// Seconds of film at 30 frames/s.
-const LENGTHS_S: [u32; 2] = [10, 30];
+const LENGTHS_S: [u32; 2] = [4, 12];
 /// Codings, and whether they lose nothing.
 const CODINGS: [(&str, &str, bool); 2] = [("H.264", "side.mp4", false), ("FFV1, lossless", "side.mkv", true)];
 

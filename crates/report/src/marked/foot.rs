@@ -44,7 +44,7 @@ impl Foot {
         let span = Span { low, high: if high > low { high } else { low + 1.0 } };
         let across = Axis::new(span, left, right, 10);
         let up = value_span(&panel).map(|span| Axis::new(span, f64::from(bottom), f64::from(top), 4));
-        Self { panel, across, up, top: top, is_first: n == 0, is_last: n + 1 == layout.panels.len() }
+        Self { panel, across, up, top, is_first: n == 0, is_last: n + 1 == layout.panels.len() }
     }
 
     /// The part that is the same in every picture.

@@ -107,7 +107,7 @@ fn curve_name(title: &str) -> String {
 }
 
 fn number<T: std::str::FromStr>(text: &str) -> Result<T, String> {
-    text.parse().map_err(|_| format!("\"{text}\" is no number"))
+    text.parse().map_err(|_fault| format!("\"{text}\" is no number"))
 }
 
 fn read_error(path: &Path, why: impl std::fmt::Display) -> ReportError {
