@@ -88,9 +88,8 @@ impl HandoverError {
         path: &'a std::path::Path,
         watch: &'a dyn Watch,
     ) -> impl Fn(std::io::Error) -> Self + 'a {
-        move |source| match watch.stop_asked() {
-            true => Self::Stopped,
-            false => Self::File { path: path.to_owned(), source },
+        move |source| {
+            if watch.stop_asked() { Self::Stopped } else { Self::File { path: path.to_owned(), source } }
         }
     }
 

@@ -141,9 +141,12 @@ fn input_file(
     kind: InputKind,
     watch: &dyn Watch,
 ) -> Result<InputFile, DossierError> {
-    let in_file = |source| match watch.stop_asked() {
-        true => DossierError::Stopped,
-        false => DossierError::Io { path: file.to_owned(), source },
+    let in_file = |source| {
+        if watch.stop_asked() {
+            DossierError::Stopped
+        } else {
+            DossierError::Io { path: file.to_owned(), source }
+        }
     };
     let opened = std::fs::File::open(file).map_err(in_file)?;
     let size = opened.metadata().map_err(in_file)?.len();

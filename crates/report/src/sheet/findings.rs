@@ -3,7 +3,7 @@
 use crate::budget_plot::budget_svg;
 use crate::display::{Shown, ShownUnit, shown, units_of_finding};
 use crate::people::{BudgetWords, budget_words, finding_words};
-use filmgauge_results::{Evidence, Finding, Results, UnitSystem};
+use filmgauge_results::{Evidence, Finding, Results};
 use serde::Serialize;
 
 /// Number of the first budget's drawing on the page: beyond those of curves and pictures.
@@ -116,15 +116,20 @@ fn frames_text([first, last]: [u32; 2]) -> String {
 
 pub(super) fn budgets(results: &Results) -> Vec<BudgetView> {
     let with_budget = results.findings.iter().enumerate().filter(|(_, finding)| !finding.budget.is_empty());
-    with_budget.map(|(at, finding)| budget(at, finding, results.test.units)).collect()
+    with_budget.map(|(at, finding)| budget(at, finding, results)).collect()
 }
 
-fn budget(at: usize, finding: &Finding, system: UnitSystem) -> BudgetView {
+fn budget(at: usize, finding: &Finding, results: &Results) -> BudgetView {
+    let system = results.test.units;
     let words = finding_words(finding, system);
+    // Several cameras may give the same finding of the same body.
+    let camera = finding.evidence.camera.as_deref().filter(|_| results.cameras.len() > 1);
+    let subject =
+        camera.map_or_else(|| words.subject.clone(), |camera| format!("{}, {camera}", words.subject));
     BudgetView {
         anchor: format!("budget-{}", at + 1),
         title: words.title,
-        subject: words.subject,
+        subject,
         total: if words.reason.is_some() { "not made".to_owned() } else { words.value },
         svg: budget_svg(finding, system, FIRST_BUDGET + at).unwrap_or_default(),
         lines: budget_words(finding, system).into_iter().map(budget_line).collect(),
