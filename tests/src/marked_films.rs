@@ -154,6 +154,7 @@ fn drawing(frames: std::ops::Range<u32>, time_s: &impl Fn(u32) -> f64) -> FilmDr
         metres_per_px: Some(0.01),
         times_s: frames.clone().map(time_s).collect(),
         u_times_s: frames.clone().map(|_| 2e-5).collect(),
+        strip_frames: Vec::new(),
         grid: None,
         paths: vec![FilmPath {
             label: "plate, mean of its targets".into(),

@@ -9,6 +9,10 @@ use filmgauge_dossier::{Dossier, RunOptions, Watch};
 use filmgauge_results::{InputKind, Provenance};
 use std::path::{Path, PathBuf};
 
+/// What is said of results that come out again.
+const SAME: &str = "The same: every results file comes out again byte for byte";
+/// What is said when an input has changed.
+const UNMEASURED: &str = "Not measured: the results cannot follow from what is there";
 /// What is said when nothing but the stored results can have changed.
 const EDITED: &str =
     "inputs, settings and version are what they were: the stored results were changed afterwards";
@@ -43,9 +47,9 @@ impl Recheck {
     pub fn summary(&self) -> String {
         let cause = self.changes.first().map(|change| format!("; cause: {change}")).unwrap_or_default();
         match self.differences.as_deref() {
-            Some([]) => format!("The same: every results file comes out again byte for byte{cause}"),
+            Some([]) => format!("{SAME}{cause}"),
             Some([first, ..]) => format!("Not the same: {first}{cause}"),
-            None => format!("Not measured: the results cannot follow from what is there{cause}"),
+            None => format!("{UNMEASURED}{cause}"),
         }
     }
 }
@@ -53,12 +57,12 @@ impl Recheck {
 impl std::fmt::Display for Recheck {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self.differences.as_deref() {
-            Some([]) => writeln!(f, "The same: every results file comes out again byte for byte.")?,
+            Some([]) => writeln!(f, "{SAME}.")?,
             Some(differences) => {
                 writeln!(f, "Not the same: {} results files differ.", differences.len())?;
                 differences.iter().try_for_each(|difference| writeln!(f, "  {difference}"))?;
             }
-            None => writeln!(f, "Not measured: the results cannot follow from what is there.")?,
+            None => writeln!(f, "{UNMEASURED}.")?,
         }
         self.changes.iter().try_for_each(|change| writeln!(f, "cause: {change}"))
     }

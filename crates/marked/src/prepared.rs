@@ -8,8 +8,9 @@ use filmgauge_dossier::{Dossier, Plan, RunOptions, Unwatched};
 use filmgauge_footage::FrameIndex;
 use filmgauge_handover::{input_changes, settings_changed, stored_provenance};
 use filmgauge_quantities::FrameNumber;
-use filmgauge_report::{FilmResults, MarkedFilm, MarkedLook, Rows, StoredEvent};
+use filmgauge_report::{FilmResults, MarkedFilm, MarkedLook, Rows};
 use filmgauge_results::{Provenance, UnitSystem};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Pictures that players show in a second where nothing else is asked for, in thousandths.
@@ -28,8 +29,8 @@ pub(crate) struct Prepared {
     pub(crate) millihertz: u32,
     /// How much slower than real time, in words.
     pub(crate) slower: String,
-    pub(crate) times_s: Vec<f64>,
-    pub(crate) events: Vec<StoredEvent>,
+    /// Frames of events and of the sheet's picture strip.
+    pub(crate) instants: BTreeSet<u32>,
 }
 
 impl Prepared {
@@ -62,10 +63,10 @@ impl Prepared {
             frames,
             damage: index.frames.iter().any(|frame| frame.damaged),
         };
-        let (times_s, events) = (stored.drawing.times_s.clone(), stored.events.clone());
+        let instants = stored.event_frames.iter().chain(&stored.drawing.strip_frames).copied().collect();
         let rows = if index.head.fields.is_some() { 2 } else { 1 };
         let drawn = MarkedFilm::new(stored, look, (index.head.width_px, rows * index.head.height_px))?;
-        Ok(Self { camera, provenance, index, drawn, frames, millihertz, slower, times_s, events })
+        Ok(Self { camera, provenance, index, drawn, frames, millihertz, slower, instants })
     }
 
     /// Which rows of the stored picture a frame holds.

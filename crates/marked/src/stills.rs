@@ -22,7 +22,7 @@ pub fn marked_stills(
     watch: &dyn Watch,
 ) -> Result<Vec<PathBuf>, MarkedError> {
     let prepared = Prepared::of(dossier, options)?;
-    let wanted = wanted(dossier, &prepared, frames)?;
+    let wanted = wanted(&prepared, frames)?;
     filmgauge_shelf::make_folder(folder)
         .map_err(|source| MarkedError::Folder { path: folder.to_owned(), source })?;
     let read = ReadOptions { fields: prepared.camera.fields, ..ReadOptions::default() };
@@ -48,11 +48,7 @@ pub fn marked_stills(
     Ok(written)
 }
 
-fn wanted(
-    dossier: &Dossier,
-    prepared: &Prepared,
-    frames: &StillFrames,
-) -> Result<BTreeSet<u32>, MarkedError> {
+fn wanted(prepared: &Prepared, frames: &StillFrames) -> Result<BTreeSet<u32>, MarkedError> {
     let refuse = |text: String| Err(MarkedError::Option(text));
     let camera = &prepared.camera.id;
     let [first, last] = prepared.frames;
@@ -67,13 +63,7 @@ fn wanted(
             Ok(named.iter().copied().collect())
         }
         StillFrames::Instants => {
-            let mut wanted: BTreeSet<u32> = prepared.events.iter().map(|event| event.frame).collect();
-            let contact = prepared.events.iter().find(|event| event.id == "contact");
-            for after_ms in &dossier.document.test.strip_ms {
-                let at_s = contact.map_or(0.0, |event| event.time_s) + after_ms / 1000.0;
-                wanted.extend(nearest(&prepared.times_s, at_s));
-            }
-            wanted.retain(|frame| (first..=last).contains(frame));
+            let wanted: BTreeSet<u32> = prepared.instants.range(first..=last).copied().collect();
             if wanted.is_empty() {
                 return refuse(format!(
                     "no event and no instant of the picture strip lies in the film of camera {camera}; name frames"
@@ -82,15 +72,4 @@ fn wanted(
             Ok(wanted)
         }
     }
-}
-
-/// The frame nearest to an instant within the film.
-fn nearest(times_s: &[f64], at_s: f64) -> Option<u32> {
-    let (first, last) = (times_s.first()?, times_s.last()?);
-    if !(*first..=*last).contains(&at_s) {
-        return None;
-    }
-    let away = |frame: usize| (times_s[frame] - at_s).abs();
-    let frame = (0..times_s.len()).min_by(|&one, &other| away(one).total_cmp(&away(other)))?;
-    u32::try_from(frame).ok()
 }

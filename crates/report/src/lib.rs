@@ -34,7 +34,7 @@ pub use files::{Written, write_file, write_results};
 pub use formats::results_schema;
 pub use lens_picture::lens_svg;
 pub use listing::{findings_table, findings_text};
-pub use marked::{ColourPicture, FilmResults, MarkedFilm, MarkedLook, Rows, StoredEvent};
+pub use marked::{ColourPicture, FilmResults, MarkedFilm, MarkedLook, Rows};
 pub use pdf::sheet_pdf;
 pub use people::{BudgetWords, FindingWords, budget_words, finding_words, panel_in_units};
 pub use plot::{CurveStyle, curve_styles, panel_svg_file};

@@ -14,6 +14,8 @@ pub struct FilmDrawing {
     pub times_s: Vec<f64>,
     /// Standard uncertainty of each: film speed and time zero, s.
     pub u_times_s: Vec<f64>,
+    /// Frames of the picture strip, in order.
+    pub strip_frames: Vec<u32>,
     /// The plane of motion as a grid, in the reference frame of a steadied film.
     pub grid: Option<PlaneGrid>,
     /// Moving points.

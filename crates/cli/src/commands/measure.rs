@@ -4,7 +4,7 @@ use super::film_channels;
 use crate::exit::Exit;
 use crate::watch::Terminal;
 use anyhow::Context;
-use filmgauge_dossier::{Dossier, KeepPasses, RunOptions};
+use filmgauge_dossier::{Dossier, DossierError, KeepPasses, RunOptions};
 use filmgauge_results::Results;
 use std::io::Write;
 use std::path::Path;
@@ -30,8 +30,8 @@ pub(super) fn measured(dossier: &Path, options: RunOptions) -> anyhow::Result<(D
     let terminal = Terminal::new();
     let measured = filmgauge_dossier::measure(&dossier, &options, &terminal);
     terminal.clear();
-    let measured = measured.map_err(|error| match &options.keep {
-        Some(keep) if keep.folder.exists() => anyhow::anyhow!(
+    let measured = measured.map_err(|error| match (&error, &options.keep) {
+        (DossierError::Stopped, Some(keep)) if keep.folder.exists() => anyhow::anyhow!(
             "{error}. Films followed to their end are kept in {}: the same command goes on from there",
             keep.folder.display()
         ),

@@ -8,25 +8,30 @@ use super::findings::free_flight;
 use super::grid::grid;
 use crate::document::Role;
 use filmgauge_quantities::{Length, PixelPoint, PlanePoint};
-use filmgauge_results::{BodyAxes, FilmDrawing, FilmPath, PathKind};
+use filmgauge_results::{BodyAxes, FilmDrawing, FilmPath, PathKind, StripPicture};
 
 /// Length of a body's axes, m: seen beside a car without hiding it.
 const AXIS_M: f64 = 0.5;
 
-/// Everything drawn over one camera's film.
-pub(crate) fn drawing(camera: &Budgeted<'_>) -> FilmDrawing {
+/// Everything drawn over one camera's film; `strip` is that of all cameras.
+pub(crate) fn drawing(camera: &Budgeted<'_>, strip: &[StripPicture]) -> FilmDrawing {
     let moving = camera.motion.bodies.iter().filter(|body| body.role != Role::Ground);
     let (mut paths, axes): (Vec<FilmPath>, Vec<Option<BodyAxes>>) =
         moving.map(|body| (body_path(camera, body), body_axes(camera, body))).unzip();
     paths.extend(occupant_path(camera));
     let info = &camera.inputs.film.info;
     let grid = grid(&camera.motion.map, info.width as f64, info.height as f64);
-    let clock = &camera.motion.clock;
+    let (id, clock) = (camera.inputs.camera.id.to_string(), &camera.motion.clock);
     FilmDrawing {
-        camera: camera.inputs.camera.id.to_string(),
         metres_per_px: Some(camera.motion.map.metres_per_px()).filter(|scale| *scale > 0.0),
         times_s: camera.motion.times_s.clone(),
         u_times_s: (0..camera.motion.times_s.len()).map(|frame| clock.time_u_s(frame)).collect(),
+        strip_frames: strip
+            .iter()
+            .filter(|picture| picture.camera == id)
+            .map(|picture| picture.frame)
+            .collect(),
+        camera: id,
         grid,
         paths,
         axes: axes.into_iter().flatten().collect(),

@@ -154,7 +154,7 @@ fn run(
         gaps: cameras.iter().flat_map(motion_rows::gap_rows).collect(),
         motion: motion(plan, &cameras, space.as_ref()),
         panels,
-        drawings: cameras.iter().map(drawings::drawing).collect(),
+        drawings: cameras.iter().map(|camera| drawings::drawing(camera, &strip)).collect(),
         strip,
         notices,
         provenance: provenance::provenance(dossier, plan, &films, options, watch)?,

@@ -13,7 +13,7 @@ mod stored;
 mod tests;
 
 pub use film::Rows;
-pub use stored::{FilmResults, StoredEvent};
+pub use stored::FilmResults;
 
 use crate::ReportError;
 use crate::people::panel_in_units;

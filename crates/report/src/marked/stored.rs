@@ -23,24 +23,13 @@ pub(super) struct Gap {
     pub(super) cause: String,
 }
 
-/// An instant of the test, as seen by a camera.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StoredEvent {
-    /// Name.
-    pub id: String,
-    /// Frame in which it was seen, or the nearest.
-    pub frame: u32,
-    /// Seconds from time zero.
-    pub time_s: f64,
-}
-
 /// What a marked film of one camera is drawn from.
 #[derive(Debug, Clone)]
 pub struct FilmResults {
     /// Times, scale, paths and axes.
     pub drawing: FilmDrawing,
-    /// Instants that this camera saw.
-    pub events: Vec<StoredEvent>,
+    /// Frames of the events that this camera saw.
+    pub event_frames: Vec<u32>,
     /// Target by target, in order of frames.
     pub(super) marks: Vec<(String, Vec<Mark>)>,
     pub(super) gaps: Vec<Gap>,
@@ -77,15 +66,14 @@ impl FilmResults {
             }
             Ok(())
         })?;
-        let mut events = Vec::new();
-        rows(&folder.join("events.csv"), ["camera", "id", "frame", "time_s"], |[of, id, frame, time_s]| {
+        let mut event_frames = Vec::new();
+        rows(&folder.join("events.csv"), ["camera", "frame"], |[of, frame]| {
             if of == camera {
-                let (id, frame, time_s) = (id.to_owned(), number(frame)?, number(time_s)?);
-                events.push(StoredEvent { id, frame, time_s });
+                event_frames.push(number(frame)?);
             }
             Ok(())
         })?;
-        Ok(Self { drawing, events, marks, gaps, panels })
+        Ok(Self { drawing, event_frames, marks, gaps, panels })
     }
 
     /// Words by which curves are chosen: the first word of each diagram's title.

@@ -29,7 +29,7 @@ fn stored() -> FilmResults {
             u_times_s: vec![1e-5; 10],
             ..FilmDrawing::default()
         },
-        events: Vec::new(),
+        event_frames: Vec::new(),
         marks: vec![
             ("C1".into(), found.collect()),
             ("C2".into(), vec![mark(3, 150.0, MarkLook::Hand)]),
