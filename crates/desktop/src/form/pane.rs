@@ -3,7 +3,7 @@
 use super::{Line, SECTIONS, State, fields};
 use crate::command::{Command, Commands, Shown};
 use crate::session::Session;
-use crate::work::Marking;
+use crate::work::{HowFar, Marking};
 use eframe::egui::{
     self, Align, Button, Color32, Frame, Id, Layout, Response, RichText, Role, ScrollArea, Sense, Shape,
     Stroke, Ui, WidgetInfo, vec2,
@@ -99,7 +99,7 @@ fn head(ui: &mut Ui, session: &Session, commands: &mut Commands) {
 
 /// How far the marked film is, and its stop.
 fn marked_film(ui: &mut Ui, marking: &Marking, commands: &mut Commands) {
-    let (done, total) = marking.how_far();
+    let HowFar { done, total, .. } = marking.how_far();
     let share = total.filter(|total| *total > 0).map(|total| done as f32 / total as f32);
     let words = format!("Marked film, camera {}: frame {done}", marking.camera());
     ui.horizontal_wrapped(|ui| {

@@ -1,14 +1,13 @@
 //! Calibrating a lens in the background.
 
+use super::background::Background;
 use filmgauge_dossier::lens::{
     EdgesFile, LensCalibration, board_of, calibrate_from_board, calibrate_from_edges,
 };
-use filmgauge_dossier::{DossierError, Progress, Watch};
+use filmgauge_dossier::{DossierError, Watch};
 use filmgauge_footage::Frame;
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::thread::JoinHandle;
+use std::sync::Arc;
 
 /// What a lens is to be calibrated from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,41 +53,13 @@ pub(crate) enum Lens {
 /// A calibration that is under way.
 pub(crate) struct Calibrating {
     camera: String,
-    shared: Arc<Shared>,
-    thread: Option<JoinHandle<Lens>>,
-}
-
-struct Shared {
-    step: Mutex<String>,
-    stop: AtomicBool,
-    wake: Box<dyn Fn() + Send + Sync>,
-}
-
-impl Watch for Shared {
-    fn progress(&self, progress: &Progress<'_>) {
-        let total = progress.total.map_or_else(String::new, |total| format!(" of {total}"));
-        *self.step.lock().unwrap_or_else(PoisonError::into_inner) =
-            format!("{}, picture {}{total}", progress.step, progress.done + 1);
-        (self.wake)();
-    }
-
-    fn stop_asked(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
-    }
+    work: Background<Lens>,
 }
 
 impl Calibrating {
     /// Begins to calibrate the lens of `camera`; `wake` is called when there is news.
     pub(crate) fn begin(camera: String, inputs: LensInputs, wake: impl Fn() + Send + Sync + 'static) -> Self {
-        let shared =
-            Arc::new(Shared { step: Mutex::default(), stop: AtomicBool::new(false), wake: Box::new(wake) });
-        let watch = Arc::clone(&shared);
-        let thread = std::thread::spawn(move || {
-            let outcome = run(inputs, watch.as_ref());
-            (watch.wake)();
-            outcome
-        });
-        Self { camera, shared, thread: Some(thread) }
+        Self { camera, work: Background::begin(move |watch| run(inputs, watch), wake) }
     }
 
     /// Camera.
@@ -98,30 +69,19 @@ impl Calibrating {
 
     /// What is being done.
     pub(crate) fn how_far(&self) -> String {
-        self.shared.step.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        let how_far = self.work.how_far();
+        let total = how_far.total.map_or_else(String::new, |total| format!(" of {total}"));
+        format!("{}, picture {}{total}", how_far.step, how_far.done + 1)
     }
 
     /// Asks it to stop; it does at the next picture.
     pub(crate) fn stop(&self) {
-        self.shared.stop.store(true, Ordering::Relaxed);
+        self.work.stop();
     }
 
     /// What it came to, once, when it is over.
     pub(crate) fn outcome(&mut self) -> Option<Lens> {
-        let thread = self.thread.take_if(|thread| thread.is_finished())?;
-        let lost =
-            "The calibration broke off inside the program. The dossier is untouched; please report it.";
-        Some(thread.join().unwrap_or_else(|_| Lens::Failed(lost.to_owned())))
-    }
-}
-
-impl Drop for Calibrating {
-    fn drop(&mut self) {
-        self.stop();
-        if let Some(thread) = self.thread.take() {
-            // Nobody waits for its outcome any more.
-            let _ = thread.join();
-        }
+        Some(self.work.outcome("The calibration")?.unwrap_or_else(Lens::Failed))
     }
 }
 

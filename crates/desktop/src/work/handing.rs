@@ -1,15 +1,9 @@
 //! Packing a measured dossier, and proving its results, in the background.
 
-use filmgauge_dossier::{Progress, Watch};
+use super::background::Background;
+use filmgauge_dossier::Watch;
 use filmgauge_handover::{HandoverError, PackOptions, Recheck, RecheckOptions};
-use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
-
-/// Screens are woken no oftener than this.
-const WAKE_EVERY: Duration = Duration::from_millis(50);
+use std::path::{Path, PathBuf};
 
 /// What is to be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,30 +34,7 @@ pub(crate) enum Handed {
 pub(crate) struct Handing {
     /// Which of them.
     pub(crate) job: HandoverJob,
-    shared: Arc<Shared>,
-    thread: Option<JoinHandle<Handed>>,
-}
-
-struct Shared {
-    step: Mutex<(String, Instant)>,
-    stop: AtomicBool,
-    wake: Box<dyn Fn() + Send + Sync>,
-}
-
-impl Watch for Shared {
-    fn progress(&self, progress: &Progress<'_>) {
-        let total = progress.total.map_or_else(String::new, |total| format!(" of {total}"));
-        let mut step = self.step.lock().unwrap_or_else(PoisonError::into_inner);
-        step.0 = format!("{}: {}{total}", progress.step, progress.done);
-        if step.1.elapsed() > WAKE_EVERY {
-            step.1 = Instant::now();
-            (self.wake)();
-        }
-    }
-
-    fn stop_asked(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
-    }
+    work: Background<Handed>,
 }
 
 impl Handing {
@@ -75,60 +46,48 @@ impl Handing {
         archive: PathBuf,
         wake: impl Fn() + Send + Sync + 'static,
     ) -> Self {
-        let step = Mutex::new((String::new(), Instant::now()));
-        let shared = Arc::new(Shared { step, stop: AtomicBool::new(false), wake: Box::new(wake) });
-        let watch = Arc::clone(&shared);
-        let thread = std::thread::spawn(move || {
+        let work = move |watch: &dyn Watch| {
             let outcome = match job {
-                HandoverJob::Pack { with_footage } => {
-                    let options = PackOptions { with_footage };
-                    let results = root.join("results");
-                    filmgauge_handover::pack((&root, &results), options, &archive, watch.as_ref()).map(
-                        |manifest| {
-                            let by_hash = manifest.files.iter().filter(|file| !file.included).count();
-                            Handed::Packed(archive, [manifest.files.len(), by_hash])
-                        },
-                    )
-                }
+                HandoverJob::Pack { with_footage } => packed(&root, archive, with_footage, watch),
                 HandoverJob::Recheck => {
                     let options = RecheckOptions::default();
-                    filmgauge_handover::recheck(&dossier, &options, watch.as_ref()).map(Handed::Rechecked)
+                    filmgauge_handover::recheck(&dossier, &options, watch).map(Handed::Rechecked)
                 }
             };
-            (watch.wake)();
-            match outcome {
-                Ok(handed) => handed,
-                Err(HandoverError::Stopped) => Handed::Stopped,
-                Err(error) => Handed::Failed(error.to_string()),
-            }
-        });
-        Self { job, shared, thread: Some(thread) }
+            outcome.unwrap_or_else(|error| match error {
+                HandoverError::Stopped => Handed::Stopped,
+                error => Handed::Failed(error.to_string()),
+            })
+        };
+        Self { job, work: Background::begin(work, wake) }
     }
 
     /// What is being done.
     pub(crate) fn how_far(&self) -> String {
-        self.shared.step.lock().unwrap_or_else(PoisonError::into_inner).0.clone()
+        let how_far = self.work.how_far();
+        let total = how_far.total.map_or_else(String::new, |total| format!(" of {total}"));
+        format!("{}: {}{total}", how_far.step, how_far.done)
     }
 
     /// Asks it to stop; nothing is left of it then.
     pub(crate) fn stop(&self) {
-        self.shared.stop.store(true, Ordering::Relaxed);
+        self.work.stop();
     }
 
     /// What it came to, once, when it is over.
     pub(crate) fn outcome(&mut self) -> Option<Handed> {
-        let thread = self.thread.take_if(|thread| thread.is_finished())?;
-        let lost = "It broke off inside the program. The dossier is untouched; please report it.";
-        Some(thread.join().unwrap_or_else(|_| Handed::Failed(lost.to_owned())))
+        Some(self.work.outcome("The hand-over")?.unwrap_or_else(Handed::Failed))
     }
 }
 
-impl Drop for Handing {
-    fn drop(&mut self) {
-        self.stop();
-        if let Some(thread) = self.thread.take() {
-            // Nobody waits for its outcome any more.
-            let _ = thread.join();
-        }
-    }
+fn packed(
+    root: &Path,
+    archive: PathBuf,
+    with_footage: bool,
+    watch: &dyn Watch,
+) -> Result<Handed, HandoverError> {
+    let results = root.join("results");
+    let manifest = filmgauge_handover::pack((root, &results), PackOptions { with_footage }, &archive, watch)?;
+    let by_hash = manifest.files.iter().filter(|file| !file.included).count();
+    Ok(Handed::Packed(archive, [manifest.files.len(), by_hash]))
 }

@@ -1,14 +1,9 @@
 //! Writing a marked film in the background.
 
-use filmgauge_dossier::{Dossier, Progress, Watch};
+use super::background::{Background, HowFar};
+use filmgauge_dossier::{Dossier, Watch};
 use filmgauge_marked::{MarkedError, MarkedMade, MarkedOptions, marked_film};
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::thread::JoinHandle;
-
-/// Every how many frames the screen is woken.
-const WAKE_EVERY: u64 = 10;
 
 /// What it came to.
 pub(crate) enum Marked {
@@ -23,27 +18,7 @@ pub(crate) enum Marked {
 /// A marked film that is being written.
 pub(crate) struct Marking {
     camera: String,
-    shared: Arc<Shared>,
-    thread: Option<JoinHandle<Marked>>,
-}
-
-struct Shared {
-    done: Mutex<(u64, Option<u64>)>,
-    stop: AtomicBool,
-    wake: Box<dyn Fn() + Send + Sync>,
-}
-
-impl Watch for Shared {
-    fn progress(&self, progress: &Progress<'_>) {
-        *self.done.lock().unwrap_or_else(PoisonError::into_inner) = (progress.done, progress.total);
-        if progress.done.is_multiple_of(WAKE_EVERY) {
-            (self.wake)();
-        }
-    }
-
-    fn stop_asked(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
-    }
+    work: Background<Marked>,
 }
 
 impl Marking {
@@ -54,20 +29,13 @@ impl Marking {
         path: PathBuf,
         wake: impl Fn() + Send + Sync + 'static,
     ) -> Self {
-        let shared =
-            Arc::new(Shared { done: Mutex::default(), stop: AtomicBool::new(false), wake: Box::new(wake) });
-        let watch = Arc::clone(&shared);
         let options = MarkedOptions { camera: Some(camera.clone()), ..MarkedOptions::default() };
-        let thread = std::thread::spawn(move || {
-            let outcome = match marked_film(&dossier, &options, &path, watch.as_ref()) {
-                Ok(made) => Marked::Made(Box::new(made)),
-                Err(error @ MarkedError::Stopped { .. }) => Marked::Stopped(error.to_string()),
-                Err(error) => Marked::Failed(error.to_string()),
-            };
-            (watch.wake)();
-            outcome
-        });
-        Self { camera, shared, thread: Some(thread) }
+        let work = move |watch: &dyn Watch| match marked_film(&dossier, &options, &path, watch) {
+            Ok(made) => Marked::Made(Box::new(made)),
+            Err(error @ MarkedError::Stopped { .. }) => Marked::Stopped(error.to_string()),
+            Err(error) => Marked::Failed(error.to_string()),
+        };
+        Self { camera, work: Background::begin(work, wake) }
     }
 
     /// Camera.
@@ -75,35 +43,23 @@ impl Marking {
         &self.camera
     }
 
-    /// Frames done so far, and in all where known.
-    pub(crate) fn how_far(&self) -> (u64, Option<u64>) {
-        *self.shared.done.lock().unwrap_or_else(PoisonError::into_inner)
+    /// How far it is, in frames.
+    pub(crate) fn how_far(&self) -> HowFar {
+        self.work.how_far()
     }
 
     /// Asks it to stop; it does at the next frame.
     pub(crate) fn stop(&self) {
-        self.shared.stop.store(true, Ordering::Relaxed);
+        self.work.stop();
     }
 
     /// Whether it was asked to stop.
     pub(crate) fn is_stopping(&self) -> bool {
-        self.shared.stop.load(Ordering::Relaxed)
+        self.work.is_stopping()
     }
 
     /// What it came to, once, when it is over.
     pub(crate) fn outcome(&mut self) -> Option<Marked> {
-        let thread = self.thread.take_if(|thread| thread.is_finished())?;
-        let lost = "Writing the marked film broke off inside the program. The dossier is untouched; please report it.";
-        Some(thread.join().unwrap_or_else(|_| Marked::Failed(lost.to_owned())))
-    }
-}
-
-impl Drop for Marking {
-    fn drop(&mut self) {
-        self.stop();
-        if let Some(thread) = self.thread.take() {
-            // Nobody waits for its outcome any more.
-            let _ = thread.join();
-        }
+        Some(self.work.outcome("Writing the marked film")?.unwrap_or_else(Marked::Failed))
     }
 }
