@@ -55,6 +55,20 @@ pub(crate) fn typeset(number: &str) -> String {
     number.replacen('-', "\u{2212}", 1)
 }
 
+/// Words with numbers among them: a true minus sign before a number, none in names and ranges, and the unit with its square.
+pub(crate) fn typeset_words(words: &str) -> String {
+    let mut set = String::with_capacity(words.len());
+    let mut before = ' ';
+    let mut letters = words.chars().peekable();
+    while let Some(letter) = letters.next() {
+        let begins = before == ' ' || before == '(';
+        let is_minus = letter == '-' && begins && letters.peek().is_some_and(char::is_ascii_digit);
+        set.push(if is_minus { '\u{2212}' } else { letter });
+        before = letter;
+    }
+    set.replace("m/s2", "m/s²")
+}
+
 /// Value and standard uncertainty, both already in the unit shown, rounded for print.
 pub(crate) fn shown(value: f64, u: Option<f64>) -> Shown {
     let Some(u) = u else {
@@ -123,6 +137,13 @@ const RATIO: ShownUnit<'static> = ShownUnit { text: "", from_stored: |ratio| rat
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_minus_sign_stands_before_numbers_only() {
+        let step = "offset -1.25 m/s2 removed (mean from -0.07 s to 0 s) of CH-014";
+        let set = "offset \u{2212}1.25 m/s² removed (mean from \u{2212}0.07 s to 0 s) of CH-014";
+        assert_eq!(typeset_words(step), set);
+    }
 
     #[test]
     fn half_width_and_value_end_at_the_same_digit() {

@@ -1,5 +1,6 @@
 //! What the findings rest on: cameras, channels and provenance.
 
+use crate::display::typeset_words;
 use filmgauge_results::{CameraSummary, ChannelSummary, Provenance};
 use serde::Serialize;
 
@@ -64,11 +65,7 @@ pub(super) fn channels(channels: &[ChannelSummary]) -> Vec<ChannelView> {
         .map(|channel| ChannelView {
             code: channel.code.clone(),
             body: channel.body.clone(),
-            steps: channel
-                .steps
-                .iter()
-                .map(|step| step.replace("m/s2", "m/s²").replace("-0.", "\u{2212}0."))
-                .collect(),
+            steps: channel.steps.iter().map(|step| typeset_words(step)).collect(),
         })
         .collect()
 }
